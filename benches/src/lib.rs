@@ -1,0 +1,1 @@
+//! Benchmarks, evaluation tables and the training program.

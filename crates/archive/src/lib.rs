@@ -1,0 +1,1 @@
+//! The examination on disk: SQLite, untouched originals, journal and packages; the only writer.

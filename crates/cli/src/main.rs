@@ -1,0 +1,2 @@
+//! The rubstone command.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Local HTTP server: API, image tiles and the embedded front end; no computation.

@@ -1,0 +1,1 @@
+//! The job as functions with progress and cancel: add, measure, compare, weigh, report, package.

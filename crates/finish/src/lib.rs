@@ -1,0 +1,3 @@
+//! Forward models of finishes: paths on the surface, and micrographs rendered from them with their truth.
+//!
+//! Invariant: never measures; knows nothing of traces, examinations or reports.

@@ -1,0 +1,1 @@
+//! Height maps and meshes: flatness, symmetry, radii, grooves, volume, areal texture.

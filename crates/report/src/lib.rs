@@ -1,0 +1,1 @@
+//! Findings, figures, one-file HTML, PDF and tables; no clock, no disk.

