@@ -1,0 +1,1 @@
+//! Micrographs of finished stone, rendered with their truth.
