@@ -1,0 +1,101 @@
+//! The commands, as lists of steps.
+
+use crate::{house, setup};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::Instant;
+
+/// The root of the repository.
+pub fn repository() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).parent().map_or_else(|| PathBuf::from("."), Path::to_path_buf)
+}
+
+/// Runs a program in the repository's root; its failure is an error that names it.
+pub fn run(program: &str, arguments: &[&str]) -> Result<(), String> {
+    run_in(&repository(), program, arguments)
+}
+
+/// Runs a program in `folder`.
+pub fn run_in(folder: &Path, program: &str, arguments: &[&str]) -> Result<(), String> {
+    run_with(folder, program, arguments, &[])
+}
+
+fn run_with(
+    folder: &Path,
+    program: &str,
+    arguments: &[&str],
+    environment: &[(&str, &str)],
+) -> Result<(), String> {
+    let shown = format!("{program} {}", arguments.join(" "));
+    eprintln!("+ {shown}");
+    let start = Instant::now();
+    let status = Command::new(program)
+        .args(arguments)
+        .current_dir(folder)
+        .envs(environment.iter().copied())
+        .status()
+        .map_err(|e| format!("{shown}: {e}"))?;
+    eprintln!("  {:.0} s", start.elapsed().as_secs_f64());
+    if status.success() { Ok(()) } else { Err(format!("{shown}: {status}")) }
+}
+
+/// Sets up, builds, runs the sample examination and opens the workbench on it.
+pub fn sample(arguments: &[String]) -> Result<(), String> {
+    let (flags, folders): (Vec<&String>, Vec<&String>) = arguments.iter().partition(|a| a.starts_with("--"));
+    if let Some(unknown) = flags.iter().find(|f| !["--no-browser", "--no-desk"].contains(&f.as_str())) {
+        return Err(format!("unknown option {unknown}; known: --no-browser, --no-desk"));
+    }
+    let folder = match folders.as_slice() {
+        [] => repository().join("target/sample").display().to_string(),
+        [folder] => std::path::absolute(folder).map_err(|e| format!("{folder}: {e}"))?.display().to_string(),
+        _ => return Err("one folder at most".to_owned()),
+    };
+    setup::web()?;
+    run("cargo", &["build", "--release", "--locked", "--package", "cli"])?;
+    let rubstone = repository().join("target/release/rubstone").display().to_string();
+    run(&rubstone, &["sample", &folder])?;
+    match flags.iter().map(|f| f.as_str()).collect::<Vec<_>>().as_slice() {
+        [] => run(&rubstone, &["--examination", &folder]),
+        ["--no-browser"] => run(&rubstone, &["--examination", &folder, "--no-browser"]),
+        _ => Ok(()),
+    }
+}
+
+/// Everything CI runs, cheapest first. Continues in one build profile so that nothing is compiled twice.
+pub fn test() -> Result<(), String> {
+    let start = Instant::now();
+    run("cargo", &["fmt", "--all", "--check"])?;
+    house::check()?;
+    setup::debian_packages()?;
+    setup::web()?;
+    let web = repository().join("web");
+    run_in(&web, "npm", &["run", "check"])?;
+    run_in(&web, "npm", &["test"])?;
+    run(
+        "cargo",
+        &["clippy", "--workspace", "--all-targets", "--release", "--locked", "--", "-D", "warnings"],
+    )?;
+    run("cargo", &["test", "--workspace", "--release", "--locked"])?;
+    run_in(&web, "npm", &["run", "browser"])?;
+    let docs = ["doc", "--workspace", "--no-deps", "--release", "--locked"];
+    run_with(&repository(), "cargo", &docs, &[("RUSTDOCFLAGS", "-D warnings")])?;
+    eprintln!("all checks passed in {:.0} s", start.elapsed().as_secs_f64());
+    Ok(())
+}
+
+/// Prints one table of benchmarks.
+pub fn bench(arguments: &[String]) -> Result<(), String> {
+    let Some((name, rest)) = arguments.split_first() else {
+        return Err("which table? traces, weigh, form or desk".to_owned());
+    };
+    if name == "desk" {
+        setup::debian_packages()?;
+        setup::web()?;
+        run("cargo", &["build", "--release", "--locked", "--package", "cli"])?;
+        return run_in(&repository().join("web"), "npm", &["run", "bench"]);
+    }
+    let mut command =
+        vec!["run", "--release", "--locked", "--package", "rubstone-benches", "--bin", name.as_str(), "--"];
+    command.extend(rest.iter().map(String::as_str));
+    run("cargo", &command)
+}
