@@ -1,0 +1,160 @@
+//! Numbers as they are printed: with unit, with two digits of uncertainty, in British English.
+
+use quantity::Measured;
+
+use crate::dossier::{Estimate, LengthUnit};
+
+/// Half the width of a 95 % interval over the standard uncertainty of a normal distribution.
+const WIDTH_95_IN_U: f64 = 2.0 * 1.959_963_985;
+
+/// `value ± u unit`, two significant digits of `u`.
+pub(crate) fn measured(quantity: Measured, unit: &str) -> String {
+    with_unit(&quantity.to_string().replace('-', "−"), unit)
+}
+
+/// `value unit (low to high unit, 95 % interval)`.
+pub(crate) fn interval(estimate: Estimate, unit: &str) -> String {
+    let (value, low, high) = rounded(estimate);
+    format!("{} (95 % interval {low} to {})", with_unit(&value, unit), with_unit(&high, unit))
+}
+
+/// `value [low; high]` without a unit, for tables whose heading names it.
+pub(crate) fn bracketed(estimate: Estimate) -> String {
+    let (value, low, high) = rounded(estimate);
+    format!("{value} [{low}; {high}]")
+}
+
+/// Value and interval ends, rounded to two significant digits of the standard uncertainty the interval stands for.
+fn rounded(estimate: Estimate) -> (String, String, String) {
+    let u = ((estimate.high - estimate.low) / WIDTH_95_IN_U).abs();
+    let show = |value: f64| {
+        let shown = Measured { value, u }.to_string();
+        let shown = shown.split(" ± ").next().unwrap_or_default().replace('-', "−");
+        if u > 0.0 { shown } else { significant(value, 3) }
+    };
+    (show(estimate.value), show(estimate.low), show(estimate.high))
+}
+
+/// A number without a stated uncertainty, to `digits` significant digits, never in powers of ten.
+pub(crate) fn significant(value: f64, digits: usize) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return if value == 0.0 { "0".into() } else { "not finite".into() };
+    }
+    let exponent: i32 = format!("{:.*e}", digits.saturating_sub(1), value.abs())
+        .split('e')
+        .nth(1)
+        .and_then(|exponent| exponent.parse().ok())
+        .unwrap_or(0);
+    let decimals = i32::try_from(digits).unwrap_or(3) - 1 - exponent;
+    let shown = if decimals >= 0 {
+        format!("{value:.*}", usize::try_from(decimals).unwrap_or(0).min(12))
+    } else {
+        let unit = 10f64.powi(-decimals);
+        format!("{:.0}", (value / unit).round() * unit)
+    };
+    shown.replace('-', "−")
+}
+
+/// `3.2 mm`; degrees stand close.
+pub(crate) fn with_unit(number: &str, unit: &str) -> String {
+    match unit {
+        "" => number.to_owned(),
+        "°" => format!("{number}°"),
+        unit => format!("{number} {unit}"),
+    }
+}
+
+/// `p = 0.012`, `p < 0.001`.
+pub(crate) fn p_value(p: f64) -> String {
+    if !p.is_finite() {
+        "p not known".into()
+    } else if p < 0.001 {
+        "p < 0.001".into()
+    } else if p > 0.995 {
+        "p > 0.99".into()
+    } else {
+        format!("p = {}", significant(p, 2))
+    }
+}
+
+/// A share of one as whole per cent, `< 1 %` where that would be nothing.
+pub(crate) fn percent(share: f64) -> String {
+    if share > 0.0 && share < 0.005 { "< 1 %".into() } else { format!("{:.0} %", share * 100.0) }
+}
+
+/// `1 trace`, `12 traces`, `1,204 traces`.
+pub(crate) fn count(number: usize, one: &str) -> String {
+    if number == 1 { format!("1 {one}") } else { format!("{} {one}s", thousands(number as u64)) }
+}
+
+/// `12,345`.
+pub(crate) fn thousands(number: u64) -> String {
+    let digits = number.to_string();
+    let mut grouped = String::with_capacity(digits.len() + digits.len() / 3);
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
+            grouped.push(',');
+        }
+        grouped.push(digit);
+    }
+    grouped
+}
+
+/// `a`, `a and b`, `a, b and c`.
+pub(crate) fn list<T: AsRef<str>>(items: &[T]) -> String {
+    match items {
+        [] => String::new(),
+        [only] => only.as_ref().to_owned(),
+        [most @ .., last] => {
+            let most: Vec<&str> = most.iter().map(AsRef::as_ref).collect();
+            format!("{} and {}", most.join(", "), last.as_ref())
+        }
+    }
+}
+
+/// The first letter as a capital and a full stop at the end.
+pub(crate) fn sentence(text: &str) -> String {
+    let text = text.trim();
+    let mut letters = text.chars();
+    let Some(first) = letters.next() else { return String::new() };
+    let mut whole: String = first.to_uppercase().chain(letters).collect();
+    if !whole.ends_with(['.', '!', '?', ':']) {
+        whole.push('.');
+    }
+    whole
+}
+
+/// The reciprocal of a length unit, for curvatures.
+pub(crate) fn per(unit: LengthUnit) -> &'static str {
+    match unit {
+        LengthUnit::Micrometres => "1/µm",
+        LengthUnit::Millimetres => "1/mm",
+        LengthUnit::Pixels => "1/px",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn intervals_carry_two_digits_of_uncertainty() {
+        let estimate = Estimate { value: 3.2174, low: 2.81, high: 3.69 };
+        assert_eq!(interval(estimate, "mm"), "3.22 mm (95 % interval 2.81 to 3.69 mm)");
+        assert_eq!(bracketed(Estimate { value: 1234.0, low: 1000.0, high: 1500.0 }), "1230 [1000; 1500]");
+        assert_eq!(bracketed(Estimate { value: 0.5, low: 0.5, high: 0.5 }), "0.500 [0.500; 0.500]");
+    }
+
+    #[test]
+    fn small_numbers_are_words_of_their_own() {
+        assert_eq!(p_value(1e-9), "p < 0.001");
+        assert_eq!(p_value(0.0123), "p = 0.012");
+        assert_eq!(percent(0.001), "< 1 %");
+        assert_eq!(count(1, "trace"), "1 trace");
+        assert_eq!(count(1_204, "trace"), "1,204 traces");
+        assert_eq!(list(&["a", "b", "c"]), "a, b and c");
+        assert_eq!(significant(1234.5, 2), "1200");
+        assert_eq!(significant(-0.01234, 2), "−0.012");
+        assert_eq!(sentence("no scale"), "No scale.");
+    }
+}
