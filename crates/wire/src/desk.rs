@@ -1,0 +1,503 @@
+//! Forms of the workbench's API: what the page is told, and what it may ask for.
+//!
+//! Every change answers with the whole [`ExaminationForm`], so that a page never has to guess what its change did.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+/// A value with its standard uncertainty, in the unit the field's name states.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ValueForm {
+    /// The estimate.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+}
+
+/// What the page needs to begin: whether an examination is open.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct DeskForm {
+    /// Version of the program.
+    pub software: String,
+    /// The open examination, if any.
+    pub examination: Option<ExaminationForm>,
+    /// Folders opened before on this machine, newest first.
+    pub recent: Vec<String>,
+    /// Where new examinations are suggested.
+    pub home: String,
+}
+
+/// One examination as the page shows it.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ExaminationForm {
+    /// Its folder.
+    pub folder: String,
+    /// Counts every change; a page with a lower number is out of date.
+    pub revision: i64,
+    /// What is examined.
+    pub object: ObjectForm,
+    /// Stations in the order they were made.
+    pub stations: Vec<StationForm>,
+    /// Instruments.
+    pub instruments: Vec<InstrumentForm>,
+    /// Captures in the order they were added.
+    pub captures: Vec<CaptureForm>,
+    /// What is missing before the next step, most pressing first; the first is shown at the top of every room.
+    pub next_steps: Vec<NextStep>,
+    /// What an interrupted run had left, and what was done about it.
+    pub unfinished: Vec<String>,
+    /// Rocks that can be chosen.
+    pub rocks: Vec<String>,
+}
+
+/// The object.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ObjectForm {
+    /// Name, as the examiner calls it.
+    pub name: String,
+    /// Rock from the list, or empty.
+    pub rock: String,
+    /// Where it is, as free text.
+    pub place: String,
+    /// Conditions of access, light and permission, as free text.
+    pub conditions: String,
+    /// Anything else.
+    pub note: String,
+}
+
+/// A station to be made or changed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StationText {
+    /// Name.
+    pub name: String,
+    /// Note.
+    pub note: String,
+}
+
+/// One place on the object.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct StationForm {
+    /// Number.
+    pub id: i64,
+    /// Name.
+    pub name: String,
+    /// Note.
+    pub note: String,
+    /// Where it is pinned on an overview picture.
+    pub pin: Option<PinForm>,
+    /// Number of its captures.
+    pub captures: usize,
+}
+
+/// A place on an overview picture.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PinForm {
+    /// Number of the overview capture.
+    pub capture: i64,
+    /// From its left edge, as a share of its width, 0 to 1.
+    pub x: f64,
+    /// From its top edge, as a share of its height, 0 to 1.
+    pub y: f64,
+}
+
+/// Where light came from.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "kind", rename_all = "lowercase")]
+pub enum LightForm {
+    /// From one side.
+    Azimuth {
+        /// Axis it came along, degrees 0–180, counter-clockwise as seen from +x.
+        azimuth_deg: f64,
+    },
+    /// A ring of light.
+    Ring,
+    /// Through the lens.
+    Coaxial,
+    /// Not recorded.
+    Unknown,
+}
+
+/// A scale and where it came from.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ScaleForm {
+    /// Micrometres per pixel.
+    pub um_per_px: ValueForm,
+    /// Where it came from, in words.
+    pub source: String,
+}
+
+/// An instrument to be made or changed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct InstrumentText {
+    /// Name of the instrument at one setting.
+    pub name: String,
+    /// `camera` or `microscope`.
+    pub kind: String,
+    /// Light of its captures unless they say otherwise.
+    pub light: LightForm,
+    /// As printed on it; recorded, never used as a scale.
+    pub nominal_magnification: String,
+    /// Note.
+    pub note: String,
+}
+
+/// A camera or microscope at one setting.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct InstrumentForm {
+    /// Number.
+    pub id: i64,
+    /// What the examiner wrote.
+    #[serde(flatten)]
+    pub text: InstrumentText,
+    /// Scale of its captures unless they have their own.
+    pub scale: Option<ScaleForm>,
+}
+
+/// One picture.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct CaptureForm {
+    /// Number.
+    pub id: i64,
+    /// `overview`, `micrograph` or `graduation`.
+    pub kind: String,
+    /// Station it was taken at.
+    pub station: Option<i64>,
+    /// Instrument it was taken with.
+    pub instrument: Option<i64>,
+    /// Its own file name.
+    pub file_name: String,
+    /// SHA-256 of the untouched original.
+    pub sha256: String,
+    /// Width, px.
+    pub width_px: u32,
+    /// Height, px.
+    pub height_px: u32,
+    /// When it was taken, as the camera wrote it.
+    pub taken_at: Option<String>,
+    /// Scale in force: its own, or its instrument's.
+    pub scale: Option<ScaleForm>,
+    /// Whether the scale is its own.
+    pub scale_is_own: bool,
+    /// Light in force.
+    pub light: LightForm,
+    /// Set aside: kept, but not counted.
+    pub set_aside: bool,
+    /// Note.
+    pub note: String,
+    /// `usable`, `usable with care`, `not usable`; absent before measuring.
+    pub verdict: Option<String>,
+    /// Why, in words.
+    pub reasons: Vec<String>,
+    /// Number of accepted traces; absent before measuring.
+    pub traces: Option<usize>,
+    /// Whether the measurement is of an older version or other settings.
+    pub out_of_date: bool,
+    /// Largest radius that could be told from straight, in words with unit; absent before measuring.
+    pub reach: Option<String>,
+}
+
+/// A capture's changeable part; absent fields stay as they are.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct CaptureChange {
+    /// `overview`, `micrograph` or `graduation`.
+    pub kind: Option<String>,
+    /// Station, 0 for none.
+    pub station: Option<i64>,
+    /// Instrument, 0 for none.
+    pub instrument: Option<i64>,
+    /// Light of this capture alone.
+    pub light: Option<LightForm>,
+    /// Set aside or taken back.
+    pub set_aside: Option<bool>,
+    /// Note.
+    pub note: Option<String>,
+}
+
+/// What to do next, and where.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct NextStep {
+    /// Room to do it in: `object`, `captures`, `tracing`, `lay`, `weighing`, `visit`, `report`.
+    pub room: String,
+    /// What, in one sentence.
+    pub text: String,
+    /// Whether measuring cannot start without it.
+    pub needed: bool,
+}
+
+/// How a scale is set.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "from", rename_all = "snake_case")]
+pub enum ScaleRequest {
+    /// From a photographed graduation, found automatically on this capture.
+    Graduation {
+        /// Capture that shows the graduation.
+        capture: i64,
+        /// Micrometres from one line to the next.
+        um_per_tick: ValueForm,
+    },
+    /// From two points on this capture and their distance.
+    TwoPoints {
+        /// Capture the points are on.
+        capture: i64,
+        /// First point, px.
+        a: [f64; 2],
+        /// Second point, px.
+        b: [f64; 2],
+        /// Their distance on the surface, micrometres.
+        distance_um: ValueForm,
+    },
+    /// Typed.
+    Typed {
+        /// Micrometres per pixel.
+        um_per_px: ValueForm,
+    },
+}
+
+/// Sets the scale of an instrument (all its captures) or of one capture.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SetScale {
+    /// Instrument whose setting it is, or
+    pub instrument: Option<i64>,
+    /// the one capture it is for.
+    pub capture: Option<i64>,
+    /// Where it comes from.
+    pub scale: ScaleRequest,
+}
+
+/// What became of each file that was dropped.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct AddedForm {
+    /// One line per file.
+    pub files: Vec<AddedFile>,
+    /// The examination afterwards.
+    pub examination: ExaminationForm,
+}
+
+/// What became of one file.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct AddedFile {
+    /// Its name.
+    pub file_name: String,
+    /// `added`, `known` (the same picture is there already) or `failed`.
+    pub outcome: String,
+    /// In words: notes, or what is wrong and what to do.
+    pub message: String,
+    /// Number of the capture.
+    pub capture: Option<i64>,
+}
+
+/// The traces of one capture in one person's reading.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ReadingForm {
+    /// Capture.
+    pub capture: i64,
+    /// Whose reading.
+    pub person: String,
+    /// Everyone who has read this capture.
+    pub people: Vec<String>,
+    /// Number of steps that can be undone.
+    pub undo: usize,
+    /// Number of steps that can be redone.
+    pub redo: usize,
+    /// Why no traces are reported for this picture, if none are.
+    pub refused: Option<String>,
+    /// Directions this light could not show, in words.
+    pub hidden: Option<String>,
+    /// All traces, found and drawn.
+    pub traces: Vec<TraceForm>,
+}
+
+/// One trace as the page shows it.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct TraceForm {
+    /// Number, unique within the reading.
+    pub id: u32,
+    /// Axis of the groove, px.
+    pub points: Vec<[f64; 2]>,
+    /// `accepted` or `rejected`.
+    pub state: String,
+    /// Drawn, cut or joined by hand.
+    pub by_hand: bool,
+    /// Why it might not be a scratch: `lamella`, `grain_edge`, `compression`, `sensor`, `blur`, or a person's word.
+    pub suspect: Option<String>,
+    /// Length with unit, as printed.
+    pub length: String,
+    /// Width with uncertainty and unit, as printed.
+    pub width: String,
+    /// Direction with uncertainty, as printed.
+    pub direction: String,
+    /// Bow with uncertainty and unit, as printed.
+    pub bow: String,
+    /// Length, px, for sorting.
+    pub length_px: f64,
+    /// Direction, degrees, for sorting.
+    pub direction_deg: f64,
+    /// Contrast-to-noise ratio.
+    pub contrast: f64,
+    /// Ends that lie in the picture, 0 to 2.
+    pub ends_inside: u8,
+}
+
+/// One step of a reading.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "step", rename_all = "snake_case")]
+pub enum ReadingRequest {
+    /// These are scratches.
+    Accept {
+        /// Traces.
+        traces: Vec<u32>,
+    },
+    /// These are not.
+    Reject {
+        /// Traces.
+        traces: Vec<u32>,
+    },
+    /// This may be something else.
+    Suspect {
+        /// Traces.
+        traces: Vec<u32>,
+        /// Why; empty takes the suspicion back.
+        reason: String,
+    },
+    /// Here is one the finder missed.
+    Draw {
+        /// Its points, px, at least two.
+        points: Vec<[f64; 2]>,
+    },
+    /// These are one scratch.
+    Join {
+        /// Traces, at least two.
+        traces: Vec<u32>,
+    },
+    /// This is two scratches.
+    Cut {
+        /// Trace.
+        trace: u32,
+        /// Where, px.
+        at: [f64; 2],
+    },
+    /// Takes the last step back.
+    Undo,
+    /// Does it again.
+    Redo,
+}
+
+/// How far two people's readings of one capture agree.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct AgreementForm {
+    /// First person.
+    pub first: String,
+    /// Second person.
+    pub second: String,
+    /// Traces both accept.
+    pub both: usize,
+    /// Traces the first alone accepts.
+    pub first_only: usize,
+    /// Traces the second alone accepts.
+    pub second_only: usize,
+    /// In words, with the share and its interval.
+    pub sentence: String,
+}
+
+/// A page of results: lay, stations compared, weighing, plan, form, stone.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PageForm {
+    /// What it is about, with its name.
+    pub title: String,
+    /// Sentences with numbers and units, in order of weight.
+    pub sentences: Vec<String>,
+    /// Rows of a table: quantity, value with uncertainty and unit.
+    pub rows: Vec<RowForm>,
+    /// Figures, as the report prints them.
+    pub figures: Vec<FigureForm>,
+}
+
+/// A row of a table.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RowForm {
+    /// Quantity.
+    pub quantity: String,
+    /// Value with uncertainty and unit.
+    pub value: String,
+    /// Remark, or empty.
+    pub remark: String,
+}
+
+/// A figure that the server draws.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct FigureForm {
+    /// Name in its address.
+    pub name: String,
+    /// Title.
+    pub title: String,
+    /// The drawing, SVG.
+    pub svg: String,
+}
+
+/// Work to be started.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "work", rename_all = "snake_case")]
+pub enum JobRequest {
+    /// Measures every capture that needs it.
+    Measure,
+    /// Weighs the finishes.
+    Weigh,
+    /// Writes the report.
+    Report {
+        /// Chapters left out.
+        without: Vec<String>,
+    },
+    /// Writes the archive package.
+    Package {
+        /// Folder to write it to; must not exist.
+        folder: String,
+    },
+    /// Writes the sample examination and opens it.
+    Sample {
+        /// Folder to write it to.
+        folder: String,
+    },
+}
+
+/// Work in progress or ended.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct JobForm {
+    /// Number.
+    pub id: u64,
+    /// What it does, in words.
+    pub title: String,
+    /// What it is at now.
+    pub at: String,
+    /// Share done, 0 to 1.
+    pub done: f64,
+    /// `running`, `done`, `failed` or `cancelled`.
+    pub state: String,
+    /// Failures of single inputs, each with what to do; the rest was done.
+    pub problems: Vec<String>,
+    /// What came of it, in words.
+    pub outcome: Option<String>,
+}
+
+/// Opens an examination, or begins one.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OpenRequest {
+    /// Its folder.
+    pub folder: String,
+    /// Begin a new one there.
+    pub begin: bool,
+}
+
+/// What went wrong, in words.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Problem {
+    /// What is wrong and what to do.
+    pub message: String,
+}

@@ -1,0 +1,118 @@
+import { api, Refusal, type Forms } from './api';
+
+export const ROOMS = [
+  ['object', 'Object'],
+  ['captures', 'Captures'],
+  ['tracing', 'Tracing'],
+  ['lay', 'Lay'],
+  ['weighing', 'Weighing'],
+  ['visit', 'Next visit'],
+  ['report', 'Report'],
+] as const;
+export type Room = (typeof ROOMS)[number][0];
+
+const PERSON_KEY = 'rubstone-person';
+const THEME_KEY = 'rubstone-theme';
+
+/** All that the page knows. Changes only here; rooms draw it. */
+class Workbench {
+  /** What the server last said; undefined until it first answers. */
+  desk = $state<Forms['DeskForm']>();
+  /** Room on screen. */
+  room = $state<Room>('object');
+  /** Capture on screen in the tracing room. */
+  capture = $state<number>();
+  /** Whose reading is shown and changed. */
+  person = $state(localStorage.getItem(PERSON_KEY) ?? '');
+  /** Work in progress and ended, oldest first. */
+  jobs = $state<Forms['JobForm'][]>([]);
+  /** What last went wrong, in words; empty if nothing. */
+  problem = $state('');
+  /** What was last done, in words, for the status line. */
+  news = $state('');
+  /** 'light' or 'dark'. */
+  theme = $state(localStorage.getItem(THEME_KEY) ?? (matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light'));
+
+  get examination(): Forms['ExaminationForm'] | undefined {
+    return this.desk?.examination ?? undefined;
+  }
+
+  /** Runs a change and shows what came of it; a refusal is shown, never thrown further. */
+  async act(change: () => Promise<Forms['ExaminationForm']>, news = ''): Promise<boolean> {
+    try {
+      this.take(await change());
+      this.problem = '';
+      this.news = news;
+      return true;
+    } catch (error) {
+      this.fail(error);
+      return false;
+    }
+  }
+
+  take(examination: Forms['ExaminationForm']): void {
+    if (this.desk) this.desk = { ...this.desk, examination };
+  }
+
+  fail(error: unknown): void {
+    this.problem = error instanceof Refusal ? error.message : `Something went wrong on this page: ${String(error)}`;
+  }
+
+  async refresh(): Promise<void> {
+    try {
+      this.desk = await api.desk();
+      this.jobs = await api.jobs();
+    } catch (error) {
+      this.fail(error);
+    }
+  }
+
+  /** Starts a piece of work; its progress comes with the events. */
+  async start(work: Forms['JobRequest']): Promise<void> {
+    try {
+      await api.start(work);
+      this.jobs = await api.jobs();
+      this.problem = '';
+    } catch (error) {
+      this.fail(error);
+    }
+  }
+
+  go(room: Room, capture?: number): void {
+    this.room = room;
+    if (capture !== undefined) this.capture = capture;
+    history.replaceState(null, '', `#${room}${this.capture === undefined ? '' : `/${this.capture}`}`);
+  }
+
+  /** Takes room and capture from the address, so that a reload comes back to the same place. */
+  arrive(): void {
+    const [room, capture] = location.hash.slice(1).split('/');
+    const known = ROOMS.find(([name]) => name === room);
+    if (known) this.room = known[0];
+    if (capture && /^\d+$/.test(capture)) this.capture = Number(capture);
+  }
+
+  name(person: string): void {
+    this.person = person;
+    localStorage.setItem(PERSON_KEY, person);
+  }
+
+  wear(theme: string): void {
+    this.theme = theme;
+    localStorage.setItem(THEME_KEY, theme);
+    document.documentElement.dataset['theme'] = theme;
+  }
+
+  /** Listens to what other pages and running work change. */
+  listen(): () => void {
+    const events = new EventSource('/api/events');
+    events.onmessage = (event: MessageEvent<string>) => {
+      const said = JSON.parse(event.data) as { revision: number | null; jobs: Forms['JobForm'][] };
+      this.jobs = said.jobs;
+      if (said.revision !== (this.examination?.revision ?? null)) void this.refresh();
+    };
+    return () => events.close();
+  }
+}
+
+export const workbench = new Workbench();
