@@ -1,3 +1,27 @@
 //! Statistics of directions, lengths, spacings and widths: numbers in, numbers out.
 //!
 //! Invariant: knows nothing of pictures, files or finishes; every random draw takes its seed from the caller.
+
+mod answer;
+pub mod axial;
+pub mod bessel;
+pub mod circular;
+pub mod cluster;
+pub mod curvature;
+mod describe;
+mod field;
+mod influence;
+pub mod mixture;
+pub mod sets;
+pub mod spacing;
+pub mod stroke;
+mod student;
+pub mod survival;
+pub mod uniform;
+pub mod width;
+pub mod window;
+
+pub use answer::{Answer, CannotTell, Estimate};
+pub use describe::{DescribeOptions, Description, Spacing, Weighting, describe};
+pub use field::{Field, Item, Unit};
+pub use student::coverage_factor_95;

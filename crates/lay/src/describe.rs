@@ -1,0 +1,305 @@
+//! Everything the traces of one capture, one station or one object say, in one description.
+
+use quantity::{AxialDeg, Measured};
+
+use crate::cluster::{self, Spread};
+use crate::curvature::{self, Straightness};
+use crate::field::{Field, Item, Unit};
+use crate::sets::{self, Sets, SetsOptions};
+use crate::spacing::{self, Regularity};
+use crate::stroke::{self, Seen, StrokeLength};
+use crate::width::{self, Widths};
+use crate::{Answer, CannotTell, Estimate, axial, uniform, window};
+
+/// What a trace counts for when directions are summed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Weighting {
+    /// Every trace once.
+    #[default]
+    Count,
+    /// Every trace by its visible length.
+    Length,
+}
+
+/// How to describe.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DescribeOptions {
+    /// Seed of the simulations behind the spacing tests.
+    pub seed: u64,
+    /// Number of simulations.
+    pub resamples: usize,
+    /// What a trace counts for in the sets and the resultant.
+    pub weighting: Weighting,
+    /// How sets are sought.
+    pub sets: SetsOptions,
+}
+
+impl Default for DescribeOptions {
+    fn default() -> Self {
+        Self { seed: 1, resamples: 999, weighting: Weighting::default(), sets: SetsOptions::default() }
+    }
+}
+
+/// What the traces say. Lengths are in `unit`, curvatures in 1/`unit`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Description {
+    /// Traces.
+    pub count: usize,
+    /// Captures, those without a trace included.
+    pub captures: usize,
+    /// Stations.
+    pub stations: usize,
+    /// Unit of every length and curvature below.
+    pub unit: Unit,
+    /// Surface looked at, square `unit`.
+    pub area: f64,
+    /// Traces met per square millimetre; `None` without a scale.
+    pub density_per_mm2: Option<f64>,
+    /// Visible length per area, mm/mm² (P21); `None` without a scale.
+    pub intensity_per_mm: Option<f64>,
+    /// Stroke centres per area, 1/unit² (P20), from the ends inside.
+    pub centres_per_area: Option<f64>,
+    /// What a trace counted for in the resultant and the sets.
+    pub weighting: Weighting,
+    /// Resultant length of the doubled directions: 1 all parallel, 0 no single preference.
+    pub resultant: Option<f64>,
+    /// Watson's test of an even spread of directions: probability of one at least so uneven by chance. Takes the traces
+    /// for independent.
+    pub uniform_p: Option<f64>,
+    /// The sets of parallel traces.
+    pub sets: Sets,
+    /// Bow of the traces.
+    pub straightness: Answer<Straightness>,
+    /// Stroke length beyond what the fields show.
+    pub stroke_length: Answer<StrokeLength>,
+    /// Spacing, one entry per set, in their order.
+    pub spacing: Vec<Spacing>,
+    /// Widths.
+    pub widths: Answer<Widths>,
+    /// What was left out and why, in sentences.
+    pub notes: Vec<String>,
+}
+
+impl Description {
+    /// Crossing angle of the two strongest sets, degrees; `None` with fewer than two sets.
+    #[must_use]
+    pub fn crossing_deg(&self) -> Option<Measured> {
+        self.sets.crossing.as_ref().ok().map(|crossing| crossing.measured())
+    }
+}
+
+/// Spacing of the traces of one set along its normal.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spacing {
+    /// Traces of the set.
+    pub count: usize,
+    /// Mean spacing: area over the length of the traces along the set. No edge of the field biases it.
+    pub mean: Answer<Estimate>,
+    /// The spacings against lines strewn at random.
+    pub regularity: Answer<Regularity>,
+}
+
+/// Describes the traces of `fields`, taken together.
+///
+/// Fields without a scale are left out of everything in lengths as soon as one field has a scale, and a note says so;
+/// their directions count in any case.
+#[must_use]
+pub fn describe(fields: &[Field], options: &DescribeOptions) -> Description {
+    let usable: Vec<&Field> = fields.iter().filter(|field| field.is_usable()).collect();
+    let scaled = usable.iter().filter(|field| field.um_per_px.is_some()).count();
+    let unit = if scaled > 0 { Unit::Millimetre } else { Unit::Pixel };
+    let mut notes = Vec::new();
+    if scaled > 0 && scaled < usable.len() {
+        notes.push(format!(
+            "{} of {} captures have no scale; they count for directions only.",
+            usable.len() - scaled,
+            usable.len()
+        ));
+    }
+    if usable.len() < fields.len() {
+        notes.push(format!("{} captures without a size were left out.", fields.len() - usable.len()));
+    }
+    let everything = Gathered::new(&usable);
+    let weights = everything.weights(options.weighting);
+    let moments = axial::moments(&everything.axes, &weights);
+    let sets = sets::fit(&everything.axes, &weights, &everything.clusters, options.sets);
+    let measured: Vec<(usize, &Field)> = usable
+        .iter()
+        .enumerate()
+        .filter(|(_, field)| field.unit_per_px(unit).is_some())
+        .map(|(index, field)| (index, *field))
+        .collect();
+    let area: f64 = measured.iter().map(|(_, field)| area_of(field, unit)).sum();
+    let inside: Vec<(usize, &Field, &Item)> = measured
+        .iter()
+        .flat_map(|&(index, field)| field.items.iter().map(move |item| (index, field, item)))
+        .collect();
+    let seen = seen(&inside, unit, &everything);
+    let visible: f64 = seen.iter().map(|s| s.length).sum();
+    let ends: f64 = seen.iter().map(|s| f64::from(s.ends_inside)).sum();
+    let in_mm = |value: f64| (unit == Unit::Millimetre && area > 0.0).then_some(value);
+    Description {
+        count: everything.axes.len(),
+        captures: usable.len(),
+        stations: cluster::distinct(&usable.iter().map(|field| field.station).collect::<Vec<_>>()),
+        unit,
+        area,
+        density_per_mm2: in_mm(seen.len() as f64 / area),
+        intensity_per_mm: in_mm(window::intensity_p21(visible, area)),
+        centres_per_area: (area > 0.0).then(|| ends / (2.0 * area)),
+        weighting: options.weighting,
+        resultant: moments.map(|m| m.resultant),
+        uniform_p: uniform::watson(&axial::doubled_rad(&everything.axes)).map(|test| test.p),
+        straightness: straightness(&inside, unit),
+        stroke_length: stroke::stroke_length(&seen, area),
+        spacing: (0..sets.sets.len())
+            .map(|set| spacing_of(set, &sets, &measured, unit, &everything, options))
+            .collect(),
+        widths: width::widths(
+            &inside
+                .iter()
+                .map(|(_, field, item)| item.width_px.scaled(factor(field, unit)))
+                .collect::<Vec<_>>(),
+        ),
+        sets,
+        notes,
+    }
+}
+
+/// All traces in one row, with the cluster of each.
+struct Gathered {
+    axes: Vec<AxialDeg>,
+    lengths_px: Vec<f64>,
+    /// Cluster of every trace.
+    clusters: Vec<usize>,
+    /// Cluster of every field.
+    field_clusters: Vec<usize>,
+}
+
+impl Gathered {
+    fn new(fields: &[&Field]) -> Self {
+        let captures: Vec<usize> = (0..fields.len()).collect();
+        let stations: Vec<usize> = fields.iter().map(|field| field.station).collect();
+        let field_clusters = cluster::clusters(&captures, &stations);
+        let mut all = Self { axes: Vec::new(), lengths_px: Vec::new(), clusters: Vec::new(), field_clusters };
+        for (field, cluster) in fields.iter().zip(all.field_clusters.clone()) {
+            for item in &field.items {
+                all.axes.push(item.direction);
+                all.lengths_px.push(item.length_px);
+                all.clusters.push(cluster);
+            }
+        }
+        all
+    }
+
+    fn weights(&self, weighting: Weighting) -> Vec<f64> {
+        match weighting {
+            Weighting::Count => Vec::new(),
+            Weighting::Length => self
+                .lengths_px
+                .iter()
+                .map(|length| if length.is_finite() { length.max(0.0) } else { 0.0 })
+                .collect(),
+        }
+    }
+
+    fn cluster_of_field(&self, index: usize) -> usize {
+        self.field_clusters.get(index).copied().unwrap_or(index)
+    }
+}
+
+fn factor(field: &Field, unit: Unit) -> f64 {
+    // Only fields that have the unit come here.
+    field.unit_per_px(unit).unwrap_or(1.0)
+}
+
+fn area_of(field: &Field, unit: Unit) -> f64 {
+    field.width_px * field.height_px * factor(field, unit).powi(2)
+}
+
+fn seen(inside: &[(usize, &Field, &Item)], unit: Unit, all: &Gathered) -> Vec<Seen> {
+    inside
+        .iter()
+        .filter(|(_, _, item)| item.length_px.is_finite() && item.length_px > 0.0)
+        .map(|(index, field, item)| {
+            let scale = factor(field, unit);
+            Seen {
+                length: item.length_px * scale,
+                ends_inside: item.ends_inside.min(2),
+                breadth: window::breadth(field.width_px, field.height_px, item.direction.degrees()) * scale,
+                cluster: all.cluster_of_field(*index),
+            }
+        })
+        .collect()
+}
+
+fn straightness(inside: &[(usize, &Field, &Item)], unit: Unit) -> Answer<Straightness> {
+    let curvatures: Vec<Measured> = inside
+        .iter()
+        .map(|(_, field, item)| item.curvature_per_px.scaled(1.0 / factor(field, unit)))
+        .collect();
+    let values: Vec<f64> = curvatures.iter().map(|c| c.value).collect();
+    let u: Vec<f64> = curvatures.iter().map(|c| c.u).collect();
+    curvature::straightness(&values, &u)
+}
+
+fn spacing_of(
+    set: usize,
+    sets: &Sets,
+    measured: &[(usize, &Field)],
+    unit: Unit,
+    all: &Gathered,
+    options: &DescribeOptions,
+) -> Spacing {
+    let Some(axis) = sets.sets.get(set).map(|set| set.direction) else {
+        let none = CannotTell::TooFew { what: "sets", found: 0, needed: 1 };
+        return Spacing { count: 0, mean: Err(none.clone()), regularity: Err(none) };
+    };
+    let mut transects = Vec::new();
+    let (mut area, mut lengths, mut clusters, mut widths) = (0.0, Vec::new(), Vec::new(), Vec::new());
+    for &(index, field) in measured {
+        let scale = factor(field, unit);
+        let members: Vec<usize> = (0..field.items.len())
+            .filter(|&i| field.items.get(i).is_some_and(|item| sets.member_of(item.direction) == Some(set)))
+            .collect();
+        area += area_of(field, unit);
+        for item in members.iter().filter_map(|&i| field.items.get(i)) {
+            lengths.push(item.length_px * scale * item.direction.angle_to(axis).to_radians().cos());
+            widths.push(item.width_px.value * scale);
+            clusters.push(all.cluster_of_field(index));
+        }
+        let lines = field.transects(axis, &members);
+        transects.extend(
+            lines
+                .into_iter()
+                .map(|line| line.into_iter().map(|position| position * scale).collect::<Vec<_>>()),
+        );
+    }
+    widths.retain(|width| width.is_finite());
+    widths.sort_by(f64::total_cmp);
+    // Two grooves whose middles are closer than one width are one groove to any eye.
+    let limit = width::quantile(&widths, 0.5).max(0.0);
+    let regularity =
+        spacing::regularity(&transects, limit, options.resamples, options.seed.wrapping_add(set as u64));
+    let dispersion = regularity
+        .as_ref()
+        .map_or(1.0, |r| if r.pattern == spacing::Pattern::Random { 1.0 } else { r.gaps.variation.powi(2) });
+    Spacing { count: lengths.len(), mean: mean_spacing(area, &lengths, &clusters, dispersion), regularity }
+}
+
+/// Mean spacing: area over total length along the set. Its scatter is that of strewn lines times `dispersion`, or that
+/// between captures where there are several.
+fn mean_spacing(area: f64, lengths: &[f64], clusters: &[usize], dispersion: f64) -> Answer<Estimate> {
+    let total: f64 = lengths.iter().sum();
+    if lengths.len() < 2 || !(total > 0.0 && total.is_finite()) {
+        return Err(CannotTell::TooFew { what: "traces of this set", found: lengths.len(), needed: 2 });
+    }
+    let value = area / total;
+    let squares: f64 = lengths.iter().map(|length| length * length).sum();
+    let effective = total * total / squares;
+    let relative = (dispersion / effective).sqrt();
+    let spread = Spread { u: relative, degrees: f64::INFINITY };
+    let _ = clusters;
+    let (low, high) = spacing::relative_interval(effective, dispersion);
+    Ok(Estimate { value, u: value * spread.u, low: value * low, high: value * high })
+}

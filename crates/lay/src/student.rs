@@ -1,0 +1,38 @@
+//! Quantiles and tails of the laws the intervals rest on.
+
+use statrs::distribution::{ChiSquared, ContinuousCDF, Gamma, Normal, StudentsT};
+
+/// 97.5 % point of the normal law.
+pub(crate) const Z_95: f64 = 1.959_963_984_540_054;
+
+/// Factor for a 95 % interval from `degrees` degrees of freedom (at least one half is assumed).
+///
+/// # Source
+/// JCGM 100:2008 (GUM) G.3, Student's t; checked against the t-factors of the reference sheet.
+#[must_use]
+pub fn coverage_factor_95(degrees: f64) -> f64 {
+    if !degrees.is_finite() || degrees > 1.0e6 {
+        return Z_95;
+    }
+    StudentsT::new(0.0, 1.0, degrees.max(0.5)).map_or(Z_95, |t| t.inverse_cdf(0.975))
+}
+
+/// Quantile of a gamma law with this shape and mean 1.
+pub(crate) fn gamma_quantile_unit_mean(shape: f64, probability: f64) -> f64 {
+    Gamma::new(shape, shape).map_or(f64::NAN, |law| law.inverse_cdf(probability))
+}
+
+/// Upper tail of the chi-square law.
+pub(crate) fn chi_squared_upper(value: f64, degrees: f64) -> f64 {
+    ChiSquared::new(degrees).map_or(f64::NAN, |law| law.sf(value))
+}
+
+/// Quantile of the chi-square law.
+pub(crate) fn chi_squared_quantile(probability: f64, degrees: f64) -> f64 {
+    ChiSquared::new(degrees).map_or(f64::NAN, |law| law.inverse_cdf(probability))
+}
+
+/// Two-sided tail of the standard normal law.
+pub(crate) fn normal_two_sided(z: f64) -> f64 {
+    Normal::new(0.0, 1.0).map_or(f64::NAN, |law| 2.0 * law.sf(z.abs()))
+}
