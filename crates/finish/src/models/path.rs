@@ -1,0 +1,246 @@
+//! A path through a point, and the piece of it a field shows.
+
+use std::f64::consts::FRAC_PI_2;
+
+/// A field of view centred on the origin, mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Window {
+    /// Width, mm.
+    pub width_mm: f64,
+    /// Height, mm.
+    pub height_mm: f64,
+}
+
+impl Window {
+    /// Area, mm².
+    #[must_use]
+    pub fn area_mm2(self) -> f64 {
+        self.width_mm * self.height_mm
+    }
+
+    fn holds(self, p: [f64; 2]) -> bool {
+        p[0].abs() <= 0.5 * self.width_mm && p[1].abs() <= 0.5 * self.height_mm
+    }
+
+    /// The part of the step from `inside` to `outside` that lies inside, 0 to 1.
+    fn share_inside(self, inside: [f64; 2], outside: [f64; 2]) -> f64 {
+        let half = [0.5 * self.width_mm, 0.5 * self.height_mm];
+        let mut share: f64 = 1.0;
+        for axis in 0..2 {
+            let step = outside[axis] - inside[axis];
+            if outside[axis].abs() > half[axis] && step != 0.0 {
+                share = share.min((half[axis] * step.signum() - inside[axis]) / step);
+            }
+        }
+        share.clamp(0.0, 1.0)
+    }
+}
+
+/// The shape of a path about the point it was asked to pass through.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Curve {
+    /// An arc whose curvature changes evenly along it.
+    Bend {
+        /// Curvature at the point, 1/mm, positive counter-clockwise.
+        per_mm: f64,
+        /// Change of curvature along the path, 1/mm².
+        change_per_mm2: f64,
+    },
+    /// A circle carried along by a drift.
+    Loop {
+        /// Radius of the circle, mm.
+        radius_mm: f64,
+        /// Phase at the point, radians.
+        phase_rad: f64,
+        /// Drift for each radian of the loop, mm.
+        drift_mm: [f64; 2],
+    },
+    /// Half a swing to and fro with a feed across it; the phase is clipped to the reversals.
+    Swing {
+        /// Half the length of the stroke, mm.
+        amplitude_mm: f64,
+        /// Phase at the point, between −π/2 and π/2.
+        phase_rad: f64,
+        /// Feed across the stroke for each radian, mm.
+        feed_mm: f64,
+    },
+}
+
+/// A path through a point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Path {
+    /// The point, mm.
+    pub at_mm: [f64; 2],
+    /// Heading there, radians counter-clockwise as seen.
+    pub heading_rad: f64,
+    /// Length of path before the point, mm.
+    pub behind_mm: f64,
+    /// Length of path after the point, mm.
+    pub ahead_mm: f64,
+    /// Its shape.
+    pub curve: Curve,
+}
+
+/// The piece of a path around its point that lies in a window.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Visible {
+    /// Points along the piece, mm, window-centred, y upwards.
+    pub points_mm: Vec<[f64; 2]>,
+    /// Whether the first and the last point are true ends of the path.
+    pub ends_inside: [bool; 2],
+    /// Length of the piece, mm.
+    pub length_mm: f64,
+}
+
+/// No single piece is drawn with more points to one side; longer loops are cut there and count as leaving the field.
+const MOST_STEPS: usize = 4000;
+
+impl Path {
+    /// The piece seen in `window`, in steps of at most `step_mm` and at most `step_rad` of turning.
+    #[must_use]
+    pub fn visible(&self, window: Window, step_mm: f64, step_rad: f64) -> Option<Visible> {
+        if !window.holds(self.at_mm) {
+            return None;
+        }
+        let (mut points, first_inside) = self.walk(-1.0, self.behind_mm, window, step_mm, step_rad);
+        points.reverse();
+        points.push(self.at_mm);
+        let (after, last_inside) = self.walk(1.0, self.ahead_mm, window, step_mm, step_rad);
+        points.extend(after);
+        let length_mm = points.windows(2).map(|p| distance(p[0], p[1])).sum();
+        Some(Visible { points_mm: points, ends_inside: [first_inside, last_inside], length_mm })
+    }
+
+    /// Points from the path's own point outwards to one side, and whether the true end was reached.
+    fn walk(
+        &self,
+        side: f64,
+        length_mm: f64,
+        window: Window,
+        step_mm: f64,
+        step_rad: f64,
+    ) -> (Vec<[f64; 2]>, bool) {
+        let mut points = Vec::with_capacity(24);
+        let (mut here, mut walked) = (self.at_mm, 0.0);
+        let mut walker = Walker::new(self, side, step_mm, step_rad);
+        for _ in 0..MOST_STEPS {
+            if length_mm - walked <= 1e-9 {
+                return (points, true);
+            }
+            let Some(next) = walker.step(length_mm - walked) else {
+                return (points, true);
+            };
+            if !window.holds(next) {
+                let share = window.share_inside(here, next);
+                points.push([here[0] + share * (next[0] - here[0]), here[1] + share * (next[1] - here[1])]);
+                return (points, false);
+            }
+            walked += distance(here, next);
+            here = next;
+            points.push(next);
+        }
+        (points, false)
+    }
+}
+
+fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
+    (b[0] - a[0]).hypot(b[1] - a[1])
+}
+
+/// Walks a path step by step to one side.
+struct Walker<'a> {
+    path: &'a Path,
+    side: f64,
+    step_mm: f64,
+    step_rad: f64,
+    here: [f64; 2],
+    heading: f64,
+    along: f64,
+}
+
+impl<'a> Walker<'a> {
+    fn new(path: &'a Path, side: f64, step_mm: f64, step_rad: f64) -> Self {
+        Self { path, side, step_mm, step_rad, here: path.at_mm, heading: path.heading_rad, along: 0.0 }
+    }
+
+    /// The next point; `None` where a swing reverses.
+    fn step(&mut self, left_mm: f64) -> Option<[f64; 2]> {
+        match self.path.curve {
+            Curve::Bend { per_mm, change_per_mm2 } => {
+                let bend = per_mm + change_per_mm2 * self.along;
+                let step = self.step_mm.min(self.step_rad / bend.abs().max(1e-9)).min(left_mm);
+                let middle = per_mm + change_per_mm2 * (self.along + 0.5 * self.side * step);
+                let turn = self.side * middle * step;
+                let (sin, cos) = (self.heading + 0.5 * turn).sin_cos();
+                self.here = [self.here[0] + self.side * step * cos, self.here[1] + self.side * step * sin];
+                self.heading += turn;
+                self.along += self.side * step;
+                Some(self.here)
+            }
+            Curve::Loop { radius_mm, phase_rad, drift_mm } => {
+                let speed = radius_mm + drift_mm[0].hypot(drift_mm[1]);
+                let step = self.step_rad.min(self.step_mm.min(left_mm) / speed.max(1e-9));
+                self.along += self.side * step;
+                let (now_sin, now_cos) = (phase_rad + self.along).sin_cos();
+                let (at_sin, at_cos) = phase_rad.sin_cos();
+                let at = self.path.at_mm;
+                Some([
+                    at[0] + radius_mm * (now_cos - at_cos) + drift_mm[0] * self.along,
+                    at[1] + radius_mm * (now_sin - at_sin) + drift_mm[1] * self.along,
+                ])
+            }
+            Curve::Swing { amplitude_mm, phase_rad, feed_mm } => {
+                // Steps in phase shrink where the swing is fast; at a reversal the stroke ends.
+                let room = FRAC_PI_2 - self.side * (phase_rad + self.along);
+                if room <= 1e-6 {
+                    return None;
+                }
+                let step = (self.step_mm / amplitude_mm).min(room);
+                self.along += self.side * step;
+                let across = feed_mm * self.along;
+                let forth = amplitude_mm * ((phase_rad + self.along).sin() - phase_rad.sin());
+                let (sin, cos) = self.path.heading_rad.sin_cos();
+                let at = self.path.at_mm;
+                Some([at[0] + forth * cos - across * sin, at[1] + forth * sin + across * cos])
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const WINDOW: Window = Window { width_mm: 4.0, height_mm: 3.0 };
+
+    #[test]
+    fn a_straight_path_is_cut_at_the_window() {
+        let curve = Curve::Bend { per_mm: 0.0, change_per_mm2: 0.0 };
+        let path = Path { at_mm: [0.5, 0.0], heading_rad: 0.0, behind_mm: 1.0, ahead_mm: 100.0, curve };
+        let seen = path.visible(WINDOW, 0.25, 0.2).unwrap();
+        assert!((seen.length_mm - 2.5).abs() < 1e-9, "{}", seen.length_mm);
+        assert_eq!(seen.ends_inside, [true, false]);
+        assert!((seen.points_mm[0][0] + 0.5).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_bend_keeps_its_radius() {
+        let curve = Curve::Bend { per_mm: 0.5, change_per_mm2: 0.0 };
+        let path = Path { at_mm: [0.0, -1.0], heading_rad: 0.0, behind_mm: 1.0, ahead_mm: 1.0, curve };
+        let seen = path.visible(WINDOW, 0.01, 0.2).unwrap();
+        for p in &seen.points_mm {
+            let radius = p[0].hypot(p[1] - 1.0);
+            assert!((radius - 2.0).abs() < 1e-4, "{radius}");
+        }
+    }
+
+    #[test]
+    fn a_swing_ends_at_its_reversals() {
+        let curve = Curve::Swing { amplitude_mm: 1.0, phase_rad: 0.3, feed_mm: 0.0 };
+        let at_mm = [0.3_f64.sin(), 0.0];
+        let path = Path { at_mm, heading_rad: 0.0, behind_mm: 9.0, ahead_mm: 9.0, curve };
+        let seen = path.visible(WINDOW, 0.05, 0.2).unwrap();
+        assert_eq!(seen.ends_inside, [true, true]);
+        assert!((seen.length_mm - 2.0).abs() < 1e-3, "{}", seen.length_mm);
+    }
+}
