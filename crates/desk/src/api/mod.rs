@@ -1,0 +1,66 @@
+//! The API: one function a request, each a call of `examine` and nothing more.
+
+mod captures;
+mod events;
+mod object;
+mod pages;
+mod readings;
+mod report;
+mod work;
+
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+use wire::desk::ExaminationForm;
+
+use crate::answer::Refusal;
+use crate::extract::Json;
+use crate::state::{Shared, off_thread};
+
+pub use events::events;
+pub use report::report_file;
+
+/// Every change answers with the examination as it is then.
+type Changed = Result<Json<ExaminationForm>, Refusal>;
+
+/// All routes that the OpenAPI document describes.
+pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
+    let uploads = OpenApiRouter::new()
+        .routes(routes!(captures::add))
+        .layer(axum::extract::DefaultBodyLimit::max(upload_bytes));
+    OpenApiRouter::new()
+        .routes(routes!(object::state))
+        .routes(routes!(object::open))
+        .routes(routes!(object::close))
+        .routes(routes!(object::set))
+        .routes(routes!(object::add_station))
+        .routes(routes!(object::change_station, object::remove_station))
+        .routes(routes!(object::pin, object::unpin))
+        .routes(routes!(captures::add_instrument))
+        .routes(routes!(captures::change_instrument))
+        .routes(routes!(captures::change_one))
+        .routes(routes!(captures::set_scale))
+        .routes(routes!(readings::show, readings::step))
+        .routes(routes!(readings::agreement))
+        .routes(routes!(pages::lay))
+        .routes(routes!(pages::comparison))
+        .routes(routes!(pages::weighing))
+        .routes(routes!(work::list, work::start))
+        .routes(routes!(work::cancel))
+        .merge(uploads)
+}
+
+/// Carries out a change and tells every page of it.
+async fn change(
+    shared: Shared,
+    job: impl FnOnce(&archive::Examination) -> Result<(), Refusal> + Send + 'static,
+) -> Changed {
+    off_thread(move || {
+        let form = shared.with(|examination| {
+            job(examination)?;
+            Ok(examine::forms::examination(examination)?)
+        })?;
+        crate::jobs::tell(&shared.changed);
+        Ok(Json(form))
+    })
+    .await
+}
