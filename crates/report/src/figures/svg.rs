@@ -316,12 +316,6 @@ impl Canvas {
     pub(crate) fn close_window(&mut self) {
         self.body.push_str("</svg>");
     }
-
-    /// Puts another drawing's body at a place, at its own size.
-    pub(crate) fn place(&mut self, figure: &Figure, corner: [f64; 2]) {
-        let [x, y] = corner.map(number);
-        self.push(format_args!("<g transform=\"translate({x} {y})\">{}</g>", figure.body));
-    }
 }
 
 /// A number as short as two decimals allow; what is not finite becomes 0 rather than an invalid file.
