@@ -2,6 +2,28 @@
 //!
 //! Invariant: knows nothing of files, examinations, finishes or statistics over many traces.
 
+mod background;
+mod course;
+mod duplicates;
+mod error;
+mod features;
+mod find;
+mod fit;
+mod found;
+mod joining;
+mod lattice;
+mod plane;
+mod recentre;
+mod refit;
+mod section;
+mod splitting;
+mod template;
+mod tracking;
+pub mod training;
 mod types;
 
+pub use error::TraceError;
+pub use find::find;
+pub use found::{Found, HiddenSector, Settings};
+pub use refit::refit;
 pub use types::{Ends, Suspect, Trace};

@@ -1,0 +1,130 @@
+//! Geometry of a polyline: even resampling, smoothing, tangents, distances.
+
+/// A polyline in px of the picture.
+pub(crate) type Points = Vec<[f64; 2]>;
+
+/// Distance between two points.
+pub(crate) fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
+    (a[0] - b[0]).hypot(a[1] - b[1])
+}
+
+/// Length of a polyline.
+pub(crate) fn length(points: &[[f64; 2]]) -> f64 {
+    points.windows(2).map(|pair| if let &[a, b] = pair { distance(a, b) } else { 0.0 }).sum()
+}
+
+/// Points at even steps along a polyline, both ends kept; the step is the nearest to `step_px` that fits.
+pub(crate) fn resampled(points: &[[f64; 2]], step_px: f64) -> Points {
+    let (Some(&first), Some(&last)) = (points.first(), points.last()) else { return Vec::new() };
+    let total = length(points);
+    let count = (total / step_px).round().max(1.0);
+    let step = total / count;
+    let mut even = Vec::with_capacity(count as usize + 1);
+    even.push(first);
+    let mut walked = 0.0;
+    let mut next = step;
+    for pair in points.windows(2) {
+        let &[a, b] = pair else { continue };
+        let piece = distance(a, b);
+        while next <= walked + piece && even.len() < count as usize {
+            let t = if piece > 0.0 { (next - walked) / piece } else { 0.0 };
+            even.push([a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]);
+            next += step;
+        }
+        walked += piece;
+    }
+    even.push(last);
+    even
+}
+
+/// Local parabolas over `half` points on either side (Savitzky and Golay 1964), one-sided windows at the ends.
+pub(crate) fn smoothed(points: &[[f64; 2]], half: usize) -> Points {
+    let n = points.len();
+    if n < 4 || half < 2 {
+        return points.to_vec();
+    }
+    (0..n)
+        .map(|i| {
+            let from = i.saturating_sub(half);
+            let to = (i + half + 1).min(n);
+            let window = points.get(from..to).unwrap_or(&[]);
+            let at = i as f64 - from as f64;
+            [parabola_at(window, 0, at), parabola_at(window, 1, at)]
+        })
+        .collect()
+}
+
+/// Value at index `at` of the least-squares parabola through one coordinate of evenly spaced points.
+fn parabola_at(window: &[[f64; 2]], coordinate: usize, at: f64) -> f64 {
+    let n = window.len() as f64;
+    let centre = (n - 1.0) / 2.0;
+    let (mut s2, mut s4, mut y0, mut y1, mut y2) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for (i, point) in window.iter().enumerate() {
+        let t = i as f64 - centre;
+        let y = point[coordinate];
+        s2 += t * t;
+        s4 += t.powi(4);
+        y0 += y;
+        y1 += t * y;
+        y2 += t * t * y;
+    }
+    let t = at - centre;
+    let determinant = n * s4 - s2 * s2;
+    if determinant <= 0.0 || s2 <= 0.0 {
+        return y0 / n;
+    }
+    let constant = (s4 * y0 - s2 * y2) / determinant;
+    let square = (n * y2 - s2 * y0) / determinant;
+    constant + y1 / s2 * t + square * t * t
+}
+
+/// Unit tangents of a polyline, from its neighbours' difference.
+pub(crate) fn tangents(points: &[[f64; 2]]) -> Points {
+    let n = points.len();
+    (0..n)
+        .map(|i| {
+            let a = points.get(i.saturating_sub(1)).copied().unwrap_or_default();
+            let b = points.get((i + 1).min(n - 1)).copied().unwrap_or_default();
+            let step = distance(a, b).max(1e-9);
+            [(b[0] - a[0]) / step, (b[1] - a[1]) / step]
+        })
+        .collect()
+}
+
+/// Points moved sideways, each by its own amount, to the left of the walking direction as stored (`[-ty, tx]`).
+pub(crate) fn moved_sideways(points: &[[f64; 2]], by_px: &[f64]) -> Points {
+    let tangents = tangents(points);
+    points.iter().zip(&tangents).zip(by_px).map(|((p, t), by)| [p[0] - t[1] * by, p[1] + t[0] * by]).collect()
+}
+
+/// Mean tangent over about the first (`at_end` false, pointing backwards) or last points, pointing out of the polyline.
+pub(crate) fn outward(points: &[[f64; 2]], at_end: bool, reach: usize) -> [f64; 2] {
+    let n = points.len();
+    let reach = reach.min(n.saturating_sub(1));
+    let (from, to) = if at_end { (n - 1 - reach, n - 1) } else { (reach, 0) };
+    let a = points.get(from).copied().unwrap_or_default();
+    let b = points.get(to).copied().unwrap_or_default();
+    let step = distance(a, b).max(1e-9);
+    [(b[0] - a[0]) / step, (b[1] - a[1]) / step]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn resampling_keeps_ends_and_evens_steps() {
+        let even = resampled(&[[0.0, 0.0], [3.0, 4.0], [3.0, 24.2]], 1.0);
+        assert_eq!(even.len(), 26);
+        assert_eq!((even[0], even[25]), ([0.0, 0.0], [3.0, 24.2]));
+        assert!(even.windows(2).all(|p| (distance(p[0], p[1]) - 25.2 / 25.0).abs() < 0.05));
+    }
+
+    #[test]
+    fn smoothing_leaves_a_parabola_alone() {
+        let points: Points = (0..40).map(|i| f64::from(i)).map(|t| [t, 0.01 * t * t + 0.3 * t]).collect();
+        for (a, b) in smoothed(&points, 9).iter().zip(&points) {
+            assert!(distance(*a, *b) < 1e-9);
+        }
+    }
+}

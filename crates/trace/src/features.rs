@@ -1,0 +1,205 @@
+//! What tells a scratch from a line of the stone, in numbers, for one candidate among all of its picture.
+
+use crate::background::Cleared;
+use crate::course::{Points, distance, length, moved_sideways, resampled, smoothed, tangents};
+use crate::fit::Fit;
+use crate::plane::{Plane, quantile};
+use crate::recentre::{Bank, Centred, Strip};
+use crate::section::Axis;
+use crate::template::Parity;
+
+/// Number of features of one candidate.
+pub const N_FEATURES: usize = 22;
+
+/// Everything measured about one candidate before it is judged.
+pub(crate) struct Candidate {
+    pub centred: Centred,
+    pub axis: Axis,
+    pub fit: Fit,
+    /// Smoothed axis, one point per block.
+    pub points_px: Points,
+    pub length_px: f64,
+}
+
+impl Candidate {
+    /// Evidence beyond what chance gives a re-centred path, null spreads.
+    pub fn strength(&self) -> f64 {
+        self.centred.evidence.iter().map(|e| f64::from(*e) - 0.8).sum()
+    }
+}
+
+/// Features that need the candidate and its picture only.
+pub(crate) fn own(candidate: &Candidate, cleared: &Cleared, bank: &Bank) -> [f64; N_FEATURES] {
+    let evidence: Vec<f64> = candidate.centred.evidence.iter().map(|e| f64::from(*e)).collect();
+    let n = evidence.len().max(1) as f64;
+    let mean = evidence.iter().sum::<f64>() / n;
+    let share = |least: f64| evidence.iter().filter(|e| **e > least).count() as f64 / n;
+    let mixture = &candidate.axis.mixture;
+    let beside = beside(candidate, cleared, bank);
+    let ground = ground(candidate, &cleared.background);
+    let noise = f64::from(cleared.noise_sigma).max(1e-6);
+    let amplitude = mixture.amplitude();
+    let lobes = (beside.near / mean.max(0.2)).clamp(-1.0, 3.0);
+    let far = (beside.far / mean.max(0.2)).clamp(-1.0, 3.0);
+    [
+        candidate.strength().max(1.0).ln(),
+        mean,
+        candidate.length_px.ln(),
+        share(0.0),
+        share(1.5),
+        weakest(&evidence, 5),
+        candidate.centred.section.sigma_px.ln(),
+        if candidate.centred.section.parity == Parity::Odd { 1.0 } else { 0.0 },
+        mixture.explained,
+        amplitude.max(0.05).ln(),
+        lobes,
+        far,
+        beside.spread,
+        (ground.step / noise / amplitude.max(0.2)).min(3.0),
+        (ground.spread / noise).max(0.05).ln(),
+        (ground.change / noise).max(0.02).ln(),
+        candidate.fit.residual_px.max(0.05).ln(),
+        (candidate.fit.curvature_per_px.value.abs() * 1000.0).min(12.0),
+        candidate.fit.inflation.ln(),
+        squareness(candidate.fit.direction.degrees()),
+        0.0,
+        0.0,
+    ]
+}
+
+/// How close a direction is to rows or columns of the picture: 1 on them, 0 from 1.5° off.
+fn squareness(direction_deg: f64) -> f64 {
+    let off = (direction_deg.rem_euclid(90.0)).min(90.0 - direction_deg.rem_euclid(90.0));
+    (1.0 - off / 1.5).max(0.0)
+}
+
+/// Smallest mean over `window` neighbours.
+fn weakest(values: &[f64], window: usize) -> f64 {
+    let window = window.min(values.len()).max(1);
+    values
+        .windows(window)
+        .map(|w| w.iter().sum::<f64>() / window as f64)
+        .fold(f64::INFINITY, f64::min)
+        .min(4.0)
+}
+
+/// Response of the candidate's own cross-section on copies of its path moved aside.
+struct Beside {
+    /// Largest mean response 5–11 px beyond the groove's flanks: repeats of a lamella.
+    near: f64,
+    /// Second largest of the copies further out.
+    far: f64,
+    /// Spread of mean responses of all copies, times the root of the number of blocks: 1 on featureless stone.
+    spread: f64,
+}
+
+fn beside(candidate: &Candidate, cleared: &Cleared, bank: &Bank) -> Beside {
+    let line = resampled(&candidate.points_px, 1.0);
+    let section = candidate.centred.section;
+    let flank = 2.5 * section.sigma_px + 1.5;
+    let mean_at = |shift: f64| {
+        let copy = moved_sideways(&line, &vec![shift; line.len()]);
+        let strip = Strip::along(&cleared.residual, &copy);
+        let responses: Vec<f64> = strip
+            .profiles()
+            .iter()
+            .zip(&strip.inside)
+            .filter(|(_, inside)| **inside > 0.9)
+            .map(|(profile, _)| f64::from(bank.section_response(profile, section, 0).clamp(-4.0, 4.0)))
+            .collect();
+        responses.iter().sum::<f64>() / responses.len().max(1) as f64
+    };
+    let near = (0..4)
+        .flat_map(|k| [-1.0, 1.0].map(|side| side * (flank + 1.5 * f64::from(k))))
+        .map(mean_at)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let mut far: Vec<f64> = (0..7)
+        .flat_map(|k| [-1.0, 1.0].map(|side| side * (flank + 7.0 + 3.5 * f64::from(k))))
+        .map(mean_at)
+        .collect();
+    far.sort_by(f64::total_cmp);
+    let spread = (far.iter().map(|v| v * v).sum::<f64>() / far.len().max(1) as f64).sqrt();
+    Beside {
+        near,
+        far: far.get(far.len().saturating_sub(2)).copied().unwrap_or(0.0),
+        spread: (spread * (candidate.centred.evidence.len() as f64).sqrt()).max(0.05).ln(),
+    }
+}
+
+/// What the background does along and across a path, grey units.
+struct Ground {
+    /// |mean right flank − mean left flank|.
+    step: f64,
+    /// Spread along the path.
+    spread: f64,
+    /// Mean change from block to block: many grains crossed.
+    change: f64,
+}
+
+fn ground(candidate: &Candidate, background: &Plane) -> Ground {
+    let tangents = tangents(&candidate.points_px);
+    let aside = 3.0 + 2.0 * candidate.centred.section.sigma_px;
+    let (mut left, mut right, mut levels) = (0.0, 0.0, Vec::new());
+    for (p, t) in candidate.points_px.iter().zip(&tangents) {
+        // The background is at half resolution.
+        let at = |by: f64| {
+            let (x, y) = (p[0] - t[1] * by, p[1] + t[0] * by);
+            f64::from(background.at(((x - 0.5) / 2.0) as f32, ((y - 0.5) / 2.0) as f32).unwrap_or(f32::NAN))
+        };
+        let (l, r) = (at(-aside), at(aside));
+        if l.is_finite() && r.is_finite() {
+            left += l;
+            right += r;
+            levels.push((l + r) / 2.0);
+        }
+    }
+    let n = levels.len().max(1) as f64;
+    let mean = levels.iter().sum::<f64>() / n;
+    Ground {
+        step: (right - left).abs() / n,
+        spread: (levels.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / n).sqrt(),
+        change: levels.windows(2).map(|p| if let &[a, b] = p { (a - b).abs() } else { 0.0 }).sum::<f64>() / n,
+    }
+}
+
+/// Completes the features that depend on the picture's other candidates: how much strong evidence runs in the same
+/// direction elsewhere, and how much strong evidence there is at all.
+pub(crate) fn add_context(features: &mut [[f64; N_FEATURES]], candidates: &[Candidate], area_px: f64) {
+    let weight = |c: &Candidate| {
+        let mean = c.strength() / c.centred.evidence.len().max(1) as f64;
+        // Faint or short candidates say nothing about the picture; the limits are those of what chance rarely gives.
+        if c.length_px > 60.0 && mean > 0.9 { c.length_px * (mean / 2.0).min(1.0) } else { 0.0 }
+    };
+    let middles: Vec<[f64; 2]> = candidates
+        .iter()
+        .map(|c| c.points_px.get(c.points_px.len() / 2).copied().unwrap_or_default())
+        .collect();
+    let scale = area_px.sqrt();
+    let total: f64 = candidates.iter().map(weight).sum();
+    for ((own, candidate), middle) in features.iter_mut().zip(candidates).zip(&middles) {
+        let mut aligned = 0.0;
+        for (other, other_middle) in candidates.iter().zip(&middles) {
+            let apart = candidate.fit.direction.angle_to(other.fit.direction);
+            if apart < 6.0 && distance(*middle, *other_middle) > 40.0 {
+                aligned += weight(other) * (1.0 - apart / 6.0);
+            }
+        }
+        // One 30th of an even spread over all directions falls within ± 6° with these weights.
+        let [.., a, b] = own;
+        *a = ((aligned + 30.0) / scale).ln();
+        *b = ((total - weight(candidate) + 100.0) / scale).ln();
+    }
+}
+
+/// Smooths a measured axis for drawing and for reading off geometry.
+pub(crate) fn smooth_axis(axis: &Axis) -> (Points, f64) {
+    let points = smoothed(&axis.points_px, 5);
+    let total = length(&points);
+    (points, total)
+}
+
+/// Median of values; 0 for none.
+pub(crate) fn median(values: impl Iterator<Item = f64>) -> f64 {
+    let mut values: Vec<f32> = values.map(|v| v as f32).collect();
+    f64::from(quantile(&mut values, 0.5))
+}

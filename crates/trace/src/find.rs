@@ -1,0 +1,178 @@
+//! The whole way from a grey plane to traces.
+
+use picture::{Distortion, Grey, Light, Quality, undistort};
+use rayon::prelude::*;
+
+use crate::background::{Cleared, clear};
+use crate::course::Points;
+use crate::duplicates::without_duplicates;
+use crate::features::{self, Candidate, N_FEATURES, smooth_axis};
+use crate::fit;
+use crate::joining::joined;
+use crate::recentre::{Bank, Centred};
+use crate::section;
+use crate::splitting::supported;
+use crate::tracking;
+use crate::types::{Ends, Trace};
+use crate::{Found, HiddenSector, Settings, TraceError};
+
+/// Smallest side of a picture that can hold a trace, px: one segment of the lattice and its flanks.
+const LEAST_SIDE_PX: usize = 48;
+/// Shortest trace reported, px.
+const LEAST_LENGTH_PX: f64 = 36.0;
+/// An end closer than this to the picture's edge has run out of the field, px.
+const EDGE_PX: f64 = 12.0;
+/// Scratches within this angle of one-sided light throw no shadow: contrast goes with the sine, a quarter here.
+const HIDDEN_HALF_WIDTH_DEG: f64 = 15.0;
+
+/// Finds the traces on a picture.
+///
+/// `quality` is the picture's judgement by `picture::judge`; a motion-blurred picture yields no traces but the reason. `watch`
+/// is told the share done, 0 to 1, and stops the work by answering `false`. Same picture and settings, same traces, at
+/// any number of threads. Traces come strongest first, in pixel coordinates of the picture.
+///
+/// # Errors
+/// If the picture is too small to hold a trace, or `watch` asked to stop.
+///
+/// # Source
+/// Ours: see the modules of this crate; a contrario acceptance after Desolneux, Moisan and Morel (2000).
+pub fn find(
+    grey: &Grey,
+    quality: &Quality,
+    settings: &Settings,
+    watch: &(dyn Fn(f64) -> bool + Sync),
+) -> Result<Found, TraceError> {
+    let (width, height) = (grey.width(), grey.height());
+    if width.min(height) < LEAST_SIDE_PX {
+        return Err(TraceError::TooSmall { width_px: width, height_px: height, needed_px: LEAST_SIDE_PX });
+    }
+    let cleared = clear(width, height, grey.values());
+    let hidden = match settings.light {
+        Light::Azimuth(axis) => Some(HiddenSector { axis, half_width_deg: HIDDEN_HALF_WIDTH_DEG }),
+        Light::Ring | Light::Coaxial | Light::Unknown => None,
+    };
+    let mut found = Found {
+        traces: Vec::new(),
+        refused: None,
+        noise_sigma: cleared.noise_sigma,
+        localisation_px: 0.0,
+        waviness_px: 0.0,
+        hidden,
+    };
+    if let Some(motion) = &quality.motion {
+        found.refused = Some(format!(
+            "The picture is drawn out by {:.0} px of motion along {:.0}°, which looks like parallel scratches: no traces are reported.",
+            motion.length_px,
+            motion.direction.degrees()
+        ));
+        return Ok(found);
+    }
+    let candidates = candidates(&cleared, settings.lens.as_ref(), &|done| watch(0.05 + 0.9 * done))
+        .ok_or(TraceError::Stopped)?;
+    found.localisation_px = features::median(
+        candidates.iter().map(|c| c.fit.residual_px * (crate::lattice::BLOCK_PX as f64).sqrt()),
+    );
+    found.traces = candidates
+        .iter()
+        .filter(|c| c.strength() > STRONG)
+        .map(|candidate| trace(candidate, width as f64, height as f64))
+        .collect();
+    for (id, trace) in (1..).zip(&mut found.traces) {
+        trace.id = id;
+    }
+    Ok(found)
+}
+
+/// Evidence beyond chance that a trace needs, null spreads.
+const STRONG: f64 = 14.0;
+
+/// Everything that might be a trace, each on its groove's axis, joined, fitted and without duplicates, strongest first;
+/// `None` when `watch` asked to stop.
+pub(crate) fn candidates(
+    cleared: &Cleared,
+    lens: Option<&Distortion>,
+    watch: &(dyn Fn(f64) -> bool + Sync),
+) -> Option<Vec<Candidate>> {
+    let residual = &cleared.residual;
+    let paths = tracking::paths(residual, &|done| watch(0.7 * done))?;
+    let bank = Bank::new(residual);
+    let centred: Vec<Centred> = paths
+        .par_iter()
+        .flat_map_iter(|path| {
+            bank.centre(residual, &path.points_px).iter().flat_map(supported).collect::<Vec<_>>()
+        })
+        .collect();
+    if !watch(0.8) {
+        return None;
+    }
+    let single = without_duplicates(centred, residual.width, residual.height);
+    let whole = joined(single, residual, &bank);
+    let mut candidates: Vec<Candidate> =
+        whole.into_par_iter().filter_map(|centred| candidate(cleared, centred, lens)).collect();
+    candidates.sort_by(|a, b| {
+        let place = |c: &Candidate| c.points_px.first().copied().unwrap_or_default();
+        b.strength()
+            .total_cmp(&a.strength())
+            .then_with(|| place(a)[0].total_cmp(&place(b)[0]))
+            .then_with(|| place(a)[1].total_cmp(&place(b)[1]))
+    });
+    watch(0.95).then_some(candidates)
+}
+
+/// Measures one centred path; `None` where it is too short to be a trace.
+pub(crate) fn candidate(cleared: &Cleared, centred: Centred, lens: Option<&Distortion>) -> Option<Candidate> {
+    let residual = &cleared.residual;
+    let axis = section::measure(residual, &centred.points_px)?;
+    let straight: Points = match lens {
+        Some(lens) => axis
+            .points_px
+            .iter()
+            .map(|p| undistort(*p, lens, residual.width as f64, residual.height as f64))
+            .collect(),
+        None => axis.points_px.clone(),
+    };
+    let fit = fit::arc(&straight)?;
+    let (points_px, length_px) = smooth_axis(&axis);
+    (length_px >= LEAST_LENGTH_PX).then_some(Candidate { centred, axis, fit, points_px, length_px })
+}
+
+/// Features of all candidates of a picture, in their order.
+pub(crate) fn features_of(candidates: &[Candidate], cleared: &Cleared) -> Vec<[f64; N_FEATURES]> {
+    let bank = Bank::new(&cleared.residual);
+    let mut features: Vec<[f64; N_FEATURES]> =
+        candidates.par_iter().map(|c| features::own(c, cleared, &bank)).collect();
+    features::add_context(
+        &mut features,
+        candidates,
+        (cleared.residual.width * cleared.residual.height) as f64,
+    );
+    features
+}
+
+/// A candidate as the trace that is reported.
+pub(crate) fn trace(candidate: &Candidate, width_px: f64, height_px: f64) -> Trace {
+    let inside = |p: Option<&[f64; 2]>| {
+        p.is_some_and(|p| {
+            p[0] > EDGE_PX
+                && p[1] > EDGE_PX
+                && p[0] < width_px - 1.0 - EDGE_PX
+                && p[1] < height_px - 1.0 - EDGE_PX
+        })
+    };
+    Trace {
+        id: 0,
+        length_px: candidate.length_px,
+        width_px: candidate.axis.width_px,
+        direction: candidate.fit.direction,
+        direction_u_deg: candidate.fit.direction_u_deg,
+        curvature_per_px: candidate.fit.curvature_per_px,
+        ends: Ends {
+            first_inside: inside(candidate.points_px.first()),
+            last_inside: inside(candidate.points_px.last()),
+        },
+        contrast: candidate.axis.mixture.amplitude(),
+        log10_nfa: -candidate.strength(),
+        suspect: None,
+        points_px: candidate.points_px.clone(),
+    }
+}

@@ -1,0 +1,49 @@
+//! What is asked of a search for traces, and what comes of it.
+
+use picture::{Distortion, Light};
+use quantity::AxialDeg;
+
+use crate::types::Trace;
+
+/// How to look for traces.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settings {
+    /// False traces to expect on a picture of scratch-free stone: 1 by default; 0.05 is strict.
+    pub expected_false: f64,
+    /// Where the light came from.
+    pub light: Light,
+    /// Lens distortion, taken off before directions and curvatures are fitted.
+    pub lens: Option<Distortion>,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self { expected_false: 1.0, light: Light::Unknown, lens: None }
+    }
+}
+
+/// The traces on one picture.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    /// Traces, strongest first.
+    pub traces: Vec<Trace>,
+    /// Why no traces are reported, where that is so; not an error but an answer.
+    pub refused: Option<String>,
+    /// Spread of the grey values about their local background, grey units.
+    pub noise_sigma: f32,
+    /// Typical standard deviation with which one independent pixel of length places the axis of a groove, px.
+    pub localisation_px: f64,
+    /// Typical wandering of grooves about their arcs beyond that, px.
+    pub waviness_px: f64,
+    /// Directions that this light could not have shown.
+    pub hidden: Option<HiddenSector>,
+}
+
+/// Directions within an angle of an axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HiddenSector {
+    /// Middle of the sector: the azimuth of the light.
+    pub axis: AxialDeg,
+    /// Half its width, degrees.
+    pub half_width_deg: f64,
+}

@@ -1,0 +1,246 @@
+//! Line sums in every direction: short blocks along the line are matched with groove cross-sections, cut, and added up
+//! to segments of 32 px at fine slopes.
+//!
+//! Half of all directions at a time: `along` runs over columns (or rows, for the steep half), `across` is contiguous in
+//! memory, so every inner loop runs over `across`.
+
+use rayon::prelude::*;
+
+use crate::plane::{Plane, quantile};
+use crate::template::{Parity, Taps, taps};
+
+/// Pixels along the line in one block, and blocks in one segment.
+pub(crate) const BLOCK_PX: usize = 8;
+pub(crate) const BLOCKS: usize = 4;
+/// Length of a segment and the step between segments, px.
+pub(crate) const SEGMENT_PX: usize = BLOCK_PX * BLOCKS;
+pub(crate) const STEP_PX: usize = 16;
+/// Slopes of blocks in eighths and of segments in 32nds run from minus to plus this: a little past 45°, so that the
+/// two halves overlap.
+const BLOCK_SLOPES: i32 = 9;
+pub(crate) const SEGMENT_SLOPES: i32 = 36;
+pub(crate) const N_SEGMENT_SLOPES: usize = 2 * SEGMENT_SLOPES as usize + 1;
+const N_BLOCK_SLOPES: usize = 2 * BLOCK_SLOPES as usize + 1;
+/// Widths of the cross-sections, px: grooves of about 1 to 10 px between half depths.
+const WIDTHS_PX: [f64; 3] = [1.0, 1.8, 3.2];
+const N_TEMPLATES: usize = 2 * WIDTHS_PX.len();
+/// A block counts at most this many spreads: a line must be long, not loud.
+const BLOCK_CUT: f32 = 3.0;
+/// Empty rim so that lines may leave the picture, px.
+pub(crate) const RIM: usize = 32;
+
+/// The sign and parity of a groove's cross-section; a path keeps one class.
+pub(crate) const CLASSES: usize = 4;
+
+/// Line sums over one half of the directions.
+pub(crate) struct Lattice {
+    /// `along` by padded `across`.
+    padded: Plane,
+    /// Cross-sections per block slope and template.
+    bank: Vec<Taps>,
+    /// 1 / robust spread of each template's block response.
+    block_gain: [f32; N_TEMPLATES],
+    /// 1 / robust spread of each template's segment sum.
+    segment_gain: [f32; N_TEMPLATES],
+    /// Number of segment positions along.
+    pub columns: usize,
+    /// Padded length across.
+    pub across: usize,
+}
+
+/// Block responses of all templates and slopes at one position along: `[template][slope][across]`.
+pub(crate) type Blocks = Vec<Vec<f32>>;
+
+impl Lattice {
+    /// Prepares the half of directions along the rows of `plane`'s index `along` (its rows).
+    pub fn new(plane: &Plane) -> Self {
+        let across = plane.width + 2 * RIM;
+        let along = plane.height + 2 * RIM;
+        let padded = Plane::from_rows(across, along, |a, row| {
+            if a >= RIM
+                && let Some(inner) = row.get_mut(RIM..RIM + plane.width)
+            {
+                let source = plane.row(a - RIM);
+                if source.len() == inner.len() {
+                    inner.copy_from_slice(source);
+                }
+            }
+        });
+        let mut lattice = Self {
+            padded,
+            bank: bank(),
+            block_gain: [1.0; N_TEMPLATES],
+            segment_gain: [1.0; N_TEMPLATES],
+            columns: (along - SEGMENT_PX) / STEP_PX + 1,
+            across,
+        };
+        lattice.calibrate();
+        lattice
+    }
+
+    /// Where the centre of a segment lies along the unpadded plane.
+    pub fn along_px(column: usize) -> f64 {
+        (column * STEP_PX + SEGMENT_PX / 2) as f64 - 0.5 - RIM as f64
+    }
+
+    /// Estimates the spread of block responses, then of segment sums, over all directions together, from a sample.
+    fn calibrate(&mut self) {
+        let sampled: Vec<usize> =
+            (1..self.columns.saturating_sub(1)).step_by(self.columns / 24 + 1).collect();
+        let inner = RIM + 8..self.across.saturating_sub(RIM + 8);
+        let spread_of = |samples: Vec<Vec<f32>>| {
+            let mut all: Vec<f32> = samples.into_iter().flatten().collect();
+            (quantile(&mut all, 0.5) / 0.674_49).max(1e-6)
+        };
+        let uncut: Vec<Blocks> = sampled
+            .par_iter()
+            .map(|&column| self.blocks(column * STEP_PX / BLOCK_PX, f32::INFINITY))
+            .collect();
+        for template in 0..N_TEMPLATES {
+            let samples = uncut
+                .iter()
+                .flat_map(|blocks| {
+                    blocks.iter().skip(template * N_BLOCK_SLOPES).take(N_BLOCK_SLOPES).step_by(3)
+                })
+                .map(|line| {
+                    line.get(inner.clone()).unwrap_or(&[]).iter().step_by(5).map(|v| v.abs()).collect()
+                })
+                .collect();
+            self.block_gain[template] = 1.0 / spread_of(samples);
+        }
+        let cut: Vec<Vec<Blocks>> = sampled
+            .par_iter()
+            .map(|&column| {
+                (0..BLOCKS).map(|j| self.blocks(column * STEP_PX / BLOCK_PX + j, BLOCK_CUT)).collect()
+            })
+            .collect();
+        for template in 0..N_TEMPLATES {
+            let mut samples = Vec::new();
+            for blocks in &cut {
+                let refs: Vec<&Blocks> = blocks.iter().collect();
+                for slope in (-SEGMENT_SLOPES..=SEGMENT_SLOPES).step_by(5) {
+                    let mut sum = vec![0.0; self.across];
+                    add_segment(&refs, template, slope, 1.0, &mut sum);
+                    samples.push(
+                        sum.get(inner.clone()).unwrap_or(&[]).iter().step_by(5).map(|v| v.abs()).collect(),
+                    );
+                }
+            }
+            self.segment_gain[template] = 1.0 / spread_of(samples);
+        }
+    }
+
+    /// Block responses as segments add them up.
+    pub fn cut_blocks(&self, block: usize) -> Blocks {
+        self.blocks(block, BLOCK_CUT)
+    }
+
+    /// Matched block responses at block position `block`, in spreads, cut at ± `cut`.
+    fn blocks(&self, block: usize, cut: f32) -> Blocks {
+        let sums: Vec<Vec<f32>> =
+            (0..N_BLOCK_SLOPES).map(|slope| self.block_sum(block, slope as i32 - BLOCK_SLOPES)).collect();
+        (0..N_TEMPLATES * N_BLOCK_SLOPES)
+            .map(|index| {
+                let (template, slope) = (index / N_BLOCK_SLOPES, index % N_BLOCK_SLOPES);
+                let gain = self.block_gain.get(template).copied().unwrap_or(1.0);
+                let mut response = vec![0.0; self.across];
+                if let (Some(taps), Some(sum)) = (self.bank.get(index), sums.get(slope)) {
+                    for (tap, weight) in taps.weights.iter().enumerate() {
+                        add_shifted(&mut response, sum, tap as i32 - taps.centre as i32, weight * gain);
+                    }
+                }
+                response.iter_mut().for_each(|v| *v = v.clamp(-cut, cut));
+                response
+            })
+            .collect()
+    }
+
+    /// Mean along one block at a slope of `slope / 8`, linear between pixels across.
+    fn block_sum(&self, block: usize, slope: i32) -> Vec<f32> {
+        let mut sum = vec![0.0; self.across];
+        for i in 0..BLOCK_PX {
+            let offset = (i as f32 - 3.5) * slope as f32 / BLOCK_PX as f32;
+            let whole = offset.floor();
+            let part = offset - whole;
+            let source = self.padded.row(block * BLOCK_PX + i);
+            add_shifted(&mut sum, source, whole as i32, (1.0 - part) / BLOCK_PX as f32);
+            if part > 0.0 {
+                add_shifted(&mut sum, source, whole as i32 + 1, part / BLOCK_PX as f32);
+            }
+        }
+        sum
+    }
+
+    /// Strength of segments at slope `slope / 32` over four blocks, per class: the best width of each parity and sign.
+    /// Order of classes: even bright, even dark, odd one way, odd the other.
+    pub fn segments(&self, blocks: &[&Blocks], slope: i32, out: &mut [Vec<f32>; CLASSES]) {
+        let mut sum = vec![0.0; self.across];
+        for parity in 0..2 {
+            let (plus, minus) = (2 * parity, 2 * parity + 1);
+            out[plus].fill(f32::NEG_INFINITY);
+            out[minus].fill(f32::NEG_INFINITY);
+            for width in 0..WIDTHS_PX.len() {
+                let template = parity * WIDTHS_PX.len() + width;
+                sum.fill(0.0);
+                add_segment(
+                    blocks,
+                    template,
+                    slope,
+                    self.segment_gain.get(template).copied().unwrap_or(1.0),
+                    &mut sum,
+                );
+                for (best, value) in out[plus].iter_mut().zip(&sum) {
+                    *best = best.max(*value);
+                }
+                for (best, value) in out[minus].iter_mut().zip(&sum) {
+                    *best = best.max(-*value);
+                }
+            }
+        }
+    }
+}
+
+/// Adds the blocks of one segment, each shifted to the segment's line.
+fn add_segment(blocks: &[&Blocks], template: usize, slope: i32, gain: f32, sum: &mut [f32]) {
+    let block_slope = ((slope as f32 / 4.0).round() as i32).clamp(-BLOCK_SLOPES, BLOCK_SLOPES);
+    let line = template * N_BLOCK_SLOPES + (block_slope + BLOCK_SLOPES) as usize;
+    for (j, block) in blocks.iter().enumerate() {
+        let centre = (j as f32 - (BLOCKS as f32 - 1.0) / 2.0) * BLOCK_PX as f32;
+        let offset = (centre * slope as f32 / SEGMENT_PX as f32).round() as i32;
+        if let Some(source) = block.get(line) {
+            add_shifted(sum, source, offset, gain);
+        }
+    }
+}
+
+/// `to[i] += weight × from[i + offset]` wherever both exist.
+pub(crate) fn add_shifted(to: &mut [f32], from: &[f32], offset: i32, weight: f32) {
+    let (to, from) = overlap(to, from, offset);
+    for (to, from) in to.iter_mut().zip(from) {
+        *to += weight * *from;
+    }
+}
+
+/// The parts of two lines that meet when `from` is read `offset` further on.
+fn overlap<'a>(to: &'a mut [f32], from: &'a [f32], offset: i32) -> (&'a mut [f32], &'a [f32]) {
+    let shift = offset.unsigned_abs() as usize;
+    if offset >= 0 {
+        (to, from.get(shift..).unwrap_or(&[]))
+    } else {
+        (to.get_mut(shift..).unwrap_or(&mut []), from)
+    }
+}
+
+/// All cross-sections, seen along a line of each block slope (steps across shrink with the cosine).
+fn bank() -> Vec<Taps> {
+    let mut bank = Vec::with_capacity(N_TEMPLATES * N_BLOCK_SLOPES);
+    for parity in [Parity::Even, Parity::Odd] {
+        for width in WIDTHS_PX {
+            for slope in -BLOCK_SLOPES..=BLOCK_SLOPES {
+                let cosine = 1.0 / (1.0 + (f64::from(slope) / BLOCK_PX as f64).powi(2)).sqrt();
+                bank.push(taps(parity, width, cosine, 0.0));
+            }
+        }
+    }
+    bank
+}

@@ -1,0 +1,295 @@
+//! Puts a path on the axis of its groove. A line filter sits on the bright or the dark side of a groove lit from one
+//! side; matched cross-sections and dynamic programming along the straightened path find the axis between them.
+
+use crate::course::{Points, moved_sideways, resampled, smoothed, tangents};
+use crate::lattice::BLOCK_PX;
+use crate::plane::{Plane, quantile};
+use crate::template::{Parity, Taps, taps};
+
+/// Half-width of the straightened strip, px.
+pub(crate) const REACH: usize = 20;
+const WIDE: usize = 2 * REACH + 1;
+/// Widths of the cross-sections tried, px.
+pub(crate) const WIDTHS_PX: [f64; 7] = [0.8, 1.1, 1.5, 2.0, 2.7, 3.6, 4.8];
+const N_TEMPLATES: usize = 2 * WIDTHS_PX.len();
+/// Shifts run from minus to plus this many half pixels.
+const SHIFTS: i32 = 12;
+const N_SHIFTS: usize = 2 * SHIFTS as usize + 1;
+/// Largest change of shift from block to block, half pixels, and its price per half pixel squared.
+const SHIFT_STEP: usize = 2;
+const SHIFT_PRICE: f32 = 0.12;
+/// One pixel of the residual counts at most this much.
+const PIXEL_CUT: f32 = 4.0;
+/// One block counts at most this many null spreads.
+pub(crate) const BLOCK_CUT: f32 = 4.0;
+
+/// A path straightened: mean cross-sections of blocks of [`BLOCK_PX`] along it.
+pub(crate) struct Strip {
+    /// `WIDE` values per block.
+    profiles: Vec<[f32; WIDE]>,
+    /// Middle of each block on the path.
+    pub middles: Points,
+    /// Share of each block inside the picture.
+    pub inside: Vec<f32>,
+}
+
+impl Strip {
+    /// Straightens a path with points 1 px apart.
+    pub fn along(residual: &Plane, points: &[[f64; 2]]) -> Self {
+        let tangents = tangents(points);
+        let blocks = points.len() / BLOCK_PX;
+        let mut strip = Self {
+            profiles: Vec::with_capacity(blocks),
+            middles: Vec::with_capacity(blocks),
+            inside: Vec::with_capacity(blocks),
+        };
+        for (points, tangents) in points.chunks_exact(BLOCK_PX).zip(tangents.chunks_exact(BLOCK_PX)) {
+            let mut sum = [0.0_f32; WIDE];
+            let mut count = [0.0_f32; WIDE];
+            for (p, t) in points.iter().zip(tangents) {
+                let (x0, y0) = (p[0] as f32, p[1] as f32);
+                let (nx, ny) = (-t[1] as f32, t[0] as f32);
+                for (k, (sum, count)) in sum.iter_mut().zip(count.iter_mut()).enumerate() {
+                    let across = k as f32 - REACH as f32;
+                    if let Some(value) = residual.at(x0 + across * nx, y0 + across * ny) {
+                        *sum += value.clamp(-PIXEL_CUT, PIXEL_CUT);
+                        *count += 1.0;
+                    }
+                }
+            }
+            let inside = count.get(REACH).copied().unwrap_or(0.0) / BLOCK_PX as f32;
+            sum.iter_mut().zip(count).for_each(|(s, c)| *s /= c.max(1.0));
+            strip.profiles.push(sum);
+            strip.inside.push(inside);
+            if let (Some(a), Some(b)) = (points.get(BLOCK_PX / 2 - 1), points.get(BLOCK_PX / 2)) {
+                strip.middles.push([(a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0]);
+            }
+        }
+        strip
+    }
+
+    /// Mean cross-section of each block, from −[`REACH`] to +[`REACH`] px.
+    pub fn profiles(&self) -> &[[f32; WIDE]] {
+        &self.profiles
+    }
+}
+
+/// Cross-sections at whole and half shifts, with the spread their responses have on this picture.
+pub(crate) struct Bank {
+    whole: Vec<Taps>,
+    half: Vec<Taps>,
+    /// 1 / null spread of block responses, per template.
+    gain: Vec<f32>,
+}
+
+/// Which cross-section a groove has.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Section {
+    pub parity: Parity,
+    pub sigma_px: f64,
+    /// +1 or −1.
+    pub sign: f32,
+    template: usize,
+}
+
+/// A path on its groove's axis, in blocks of [`BLOCK_PX`].
+#[derive(Debug, Clone)]
+pub(crate) struct Centred {
+    /// One point per block.
+    pub points_px: Points,
+    pub section: Section,
+    /// Matched response per block in null spreads, cut at [`BLOCK_CUT`].
+    pub evidence: Vec<f32>,
+}
+
+impl Bank {
+    /// Cross-sections and their null spreads, from straight strips laid over the picture in many directions.
+    pub fn new(residual: &Plane) -> Self {
+        let make = |shift: f64| -> Vec<Taps> {
+            [Parity::Even, Parity::Odd]
+                .iter()
+                .flat_map(|&p| WIDTHS_PX.iter().map(move |&w| taps(p, w, 1.0, shift)))
+                .collect()
+        };
+        let mut bank = Self { whole: make(0.0), half: make(0.5), gain: vec![1.0; N_TEMPLATES] };
+        let strips: Vec<Strip> =
+            scattered_lines(residual).iter().map(|line| Strip::along(residual, line)).collect();
+        for template in 0..N_TEMPLATES {
+            let mut sample: Vec<f32> = strips
+                .iter()
+                .flat_map(|strip| strip.profiles.iter().zip(&strip.inside))
+                .filter(|(_, inside)| **inside > 0.99)
+                .flat_map(|(profile, _)| {
+                    [-8, 0, 8].map(|shift| bank.response(profile, template, shift).abs())
+                })
+                .collect();
+            if let Some(gain) = bank.gain.get_mut(template) {
+                *gain = 1.0 / (quantile(&mut sample, 0.5) / 0.674_49).max(1e-6);
+            }
+        }
+        bank
+    }
+
+    /// Response of a template shifted by `shift` half pixels to one profile, in null spreads.
+    pub fn response(&self, profile: &[f32; WIDE], template: usize, shift: i32) -> f32 {
+        let whole_px = shift.div_euclid(2);
+        let bank = if shift.rem_euclid(2) == 0 { &self.whole } else { &self.half };
+        let Some(taps) = bank.get(template) else { return 0.0 };
+        let first = REACH as i32 + whole_px - taps.centre as i32;
+        let (skip_taps, start) = if first < 0 { ((-first) as usize, 0) } else { (0, first as usize) };
+        let sum: f32 = taps
+            .weights
+            .iter()
+            .skip(skip_taps)
+            .zip(profile.get(start..).unwrap_or(&[]))
+            .map(|(w, v)| w * v)
+            .sum();
+        sum * self.gain.get(template).copied().unwrap_or(1.0)
+    }
+
+    fn sections(&self) -> impl Iterator<Item = Section> {
+        (0..N_TEMPLATES).flat_map(|template| {
+            [1.0, -1.0].map(|sign| Section {
+                parity: if template < WIDTHS_PX.len() { Parity::Even } else { Parity::Odd },
+                sigma_px: WIDTHS_PX.get(template % WIDTHS_PX.len()).copied().unwrap_or(1.0),
+                sign,
+                template,
+            })
+        })
+    }
+
+    /// Finds the groove's cross-section and axis near a path (any spacing), in two rounds.
+    pub fn centre(&self, residual: &Plane, path: &[[f64; 2]]) -> Option<Centred> {
+        let start = smoothed(&resampled(path, 1.0), 24);
+        let (section, first, _) = self.best(&Strip::along(residual, &start), SHIFTS)?;
+        let once = smoothed(&resampled(&first, 1.0), 20);
+        let strip = Strip::along(residual, &once);
+        let (points, evidence) = self.follow(&strip, section, 6)?;
+        // Let the cross-section be chosen anew where the first round was off the axis.
+        let (section, points, evidence) = match self.best(&strip, 6) {
+            Some((other, other_points, other_evidence)) if other != section => {
+                (other, other_points, other_evidence)
+            }
+            _ => (section, points, evidence),
+        };
+        Some(Centred { points_px: points, section, evidence })
+    }
+
+    /// The cross-section with the most evidence along a strip, and its axis.
+    fn best(&self, strip: &Strip, reach: i32) -> Option<(Section, Points, Vec<f32>)> {
+        let mut best: Option<(f32, Section)> = None;
+        for section in self.sections() {
+            let (score, _) = self.walk(strip, section, reach);
+            if best.is_none_or(|(top, _)| score > top) {
+                best = Some((score, section));
+            }
+        }
+        let (_, section) = best?;
+        let (points, evidence) = self.follow(strip, section, reach)?;
+        Some((section, points, evidence))
+    }
+
+    /// Axis of a known cross-section along a strip.
+    fn follow(&self, strip: &Strip, section: Section, reach: i32) -> Option<(Points, Vec<f32>)> {
+        if strip.middles.len() < 2 {
+            return None;
+        }
+        let (_, shifts) = self.walk(strip, section, reach);
+        let evidence = strip
+            .profiles
+            .iter()
+            .zip(&shifts)
+            .map(|(profile, &shift)| {
+                (section.sign * self.response(profile, section.template, shift)).clamp(-BLOCK_CUT, BLOCK_CUT)
+            })
+            .collect();
+        let by: Vec<f64> = shifts.iter().map(|&s| f64::from(s) / 2.0).collect();
+        Some((moved_sideways(&strip.middles, &by), evidence))
+    }
+
+    /// Dynamic programming: shifts (half pixels) of most evidence, and that evidence.
+    fn walk(&self, strip: &Strip, section: Section, reach: i32) -> (f32, Vec<i32>) {
+        let n_shifts = 2 * reach as usize + 1;
+        let mut score = vec![0.0_f32; n_shifts];
+        let mut from: Vec<[u8; N_SHIFTS]> = Vec::with_capacity(strip.profiles.len());
+        for (i, profile) in strip.profiles.iter().enumerate() {
+            let mut next = vec![0.0_f32; n_shifts];
+            let mut chosen = [0_u8; N_SHIFTS];
+            for (k, (next, chosen)) in next.iter_mut().zip(chosen.iter_mut()).enumerate() {
+                let mut top = f32::NEG_INFINITY;
+                for j in k.saturating_sub(SHIFT_STEP)..=(k + SHIFT_STEP).min(n_shifts - 1) {
+                    let apart = j.abs_diff(k) as f32;
+                    let offer = if i == 0 {
+                        0.0
+                    } else {
+                        score.get(j).copied().unwrap_or(0.0) - SHIFT_PRICE * apart * apart
+                    };
+                    if offer > top || (offer == top && j == k) {
+                        top = offer;
+                        *chosen = j as u8;
+                    }
+                }
+                let response = section.sign * self.response(profile, section.template, k as i32 - reach);
+                *next = top + response.clamp(-BLOCK_CUT, BLOCK_CUT);
+            }
+            from.push(chosen);
+            score = next;
+        }
+        let (mut at, mut top) = (0, f32::NEG_INFINITY);
+        for (k, &s) in score.iter().enumerate() {
+            if s > top {
+                (at, top) = (k, s);
+            }
+        }
+        let mut shifts = vec![0; from.len()];
+        for (shift, chosen) in shifts.iter_mut().zip(&from).rev() {
+            *shift = at as i32 - reach;
+            at = usize::from(chosen.get(at).copied().unwrap_or(0));
+        }
+        (top, shifts)
+    }
+}
+
+/// Straight lines of 64 px in changing directions, evenly strewn over the picture: what a path finds by chance.
+fn scattered_lines(residual: &Plane) -> Vec<Points> {
+    // The golden ratio and the plastic number strew points and directions evenly without a pattern (Roberts 2018).
+    const PLASTIC: f64 = 1.324_717_957_244_746;
+    let (width, height) = (residual.width as f64, residual.height as f64);
+    (0..400)
+        .map(|i| {
+            let turn = |a: f64| (0.5 + a * f64::from(i)).fract();
+            let angle = std::f64::consts::PI * turn(0.618_033_988_749_895);
+            let (sin, cos) = angle.sin_cos();
+            let (x, y) = (width * turn(1.0 / PLASTIC), height * turn(1.0 / (PLASTIC * PLASTIC)));
+            (0..64).map(|k| f64::from(k) - 32.0).map(|t| [x + t * cos, y + t * sin]).collect()
+        })
+        .collect()
+}
+
+impl Bank {
+    /// Axis and evidence of a known cross-section close to a line with points 1 px apart.
+    pub fn evidence_along(
+        &self,
+        residual: &Plane,
+        line: &[[f64; 2]],
+        section: Section,
+        reach: i32,
+    ) -> Option<(Points, Vec<f32>)> {
+        let strip = Strip::along(residual, line);
+        if strip.middles.len() == 1 {
+            let profile = strip.profiles.first()?;
+            let best = (-reach..=reach)
+                .map(|s| section.sign * self.response(profile, section.template, s))
+                .fold(-BLOCK_CUT, f32::max);
+            return Some((strip.middles, vec![best.min(BLOCK_CUT)]));
+        }
+        self.follow(&strip, section, reach)
+    }
+}
+
+impl Bank {
+    /// Response of a section to one profile at a shift in half pixels, null spreads, positive where it fits.
+    pub fn section_response(&self, profile: &[f32; WIDE], section: Section, shift: i32) -> f32 {
+        section.sign * self.response(profile, section.template, shift)
+    }
+}

@@ -1,0 +1,39 @@
+//! Measures a line that someone drew, cut or joined by hand.
+
+use picture::Grey;
+
+use crate::background::clear;
+use crate::course::length;
+use crate::find::{candidate, trace};
+use crate::recentre::Bank;
+use crate::{Trace, TraceError};
+
+/// Shortest line that can be fitted, px: the shortest trace.
+const LEAST_LENGTH_PX: f64 = 40.0;
+
+/// Measures the groove along a line drawn by hand: axis, direction, curvature, width and contrast, with their
+/// uncertainties. The line (px of the picture, at least two points) must run within about 5 px of the groove. The trace is
+/// returned whether or not the picture supports it; its `log10_nfa` tells.
+///
+/// # Errors
+/// If less than 40 px of the line lie inside the picture.
+///
+/// # Source
+/// Ours, as [`crate::find`].
+pub fn refit(grey: &Grey, points: &[[f64; 2]]) -> Result<Trace, TraceError> {
+    let (width, height) = (grey.width() as f64, grey.height() as f64);
+    let inside: Vec<[f64; 2]> = points
+        .iter()
+        .copied()
+        .filter(|p| p[0] >= 0.0 && p[1] >= 0.0 && p[0] <= width - 1.0 && p[1] <= height - 1.0)
+        .collect();
+    let too_short = TraceError::TooShort { length_px: length(&inside), needed_px: LEAST_LENGTH_PX };
+    if length(&inside) < LEAST_LENGTH_PX {
+        return Err(too_short);
+    }
+    let cleared = clear(grey.width(), grey.height(), grey.values());
+    let bank = Bank::new(&cleared.residual);
+    let centred = bank.centre(&cleared.residual, &inside).ok_or(too_short.clone())?;
+    let candidate = candidate(&cleared, centred, None).ok_or(too_short)?;
+    Ok(Trace { id: 1, ..trace(&candidate, width, height) })
+}

@@ -1,0 +1,183 @@
+//! The mean cross-section of one groove, and where along it the axis wanders from the path.
+
+use quantity::Measured;
+
+use crate::course::{Points, moved_sideways, resampled, smoothed};
+use crate::plane::Plane;
+use crate::recentre::{REACH, Strip};
+use crate::template::Parity;
+
+/// A mixture of an odd and an even cross-section, as light from one side and a changed floor make it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Mixture {
+    pub odd: f64,
+    pub even: f64,
+    pub sigma_px: f64,
+    pub centre_px: f64,
+    /// Share of the mean profile's variance that the mixture explains.
+    pub explained: f64,
+}
+
+impl Mixture {
+    fn value(&self, t_px: f64) -> f64 {
+        let u = (t_px - self.centre_px) / self.sigma_px;
+        self.odd * Parity::Odd.shape(u) + self.even * Parity::Even.shape(u)
+    }
+
+    fn slope(&self, t_px: f64) -> f64 {
+        let u = (t_px - self.centre_px) / self.sigma_px;
+        (self.odd * Parity::Odd.slope(u) + self.even * Parity::Even.slope(u)) / self.sigma_px
+    }
+
+    /// Largest departure from the background, in spreads.
+    pub fn amplitude(&self) -> f64 {
+        (-20..=20)
+            .map(|k| self.value(self.centre_px + f64::from(k) * 0.15 * self.sigma_px).abs())
+            .fold(0.0, f64::max)
+    }
+
+    /// Full width at half depth, px. An odd section is the slope of a groove whose depth runs as exp(−u²/2), 2.355 σ at
+    /// half depth; an even one is a strip whose lobe is 1.254 σ at half height.
+    pub fn width_px(&self) -> f64 {
+        let (o, e) = (self.odd * self.odd, self.even * self.even);
+        self.sigma_px * (2.355 * o + 1.254 * e) / (o + e).max(1e-12)
+    }
+}
+
+/// The measured axis of a groove.
+pub(crate) struct Axis {
+    /// One point per block.
+    pub points_px: Points,
+    pub mixture: Mixture,
+    pub width_px: Measured,
+}
+
+/// Measures the axis of a groove near a path of about 1 block per point, by matching the groove's own mean cross-section.
+pub(crate) fn measure(residual: &Plane, path: &[[f64; 2]]) -> Option<Axis> {
+    let mut axis = path.to_vec();
+    let mut result = None;
+    for round in 0..2 {
+        let base = smoothed(&resampled(&axis, 1.0), if round == 0 { 24 } else { 40 });
+        let strip = Strip::along(residual, &base);
+        if strip.middles.len() < 3 {
+            return None;
+        }
+        let mean = mean_profile(&strip);
+        let (mixture, width_px) = best_mixture(&mean, &strip)?;
+        let by: Vec<f64> =
+            strip.profiles().iter().map(|profile| mixture.centre_px + wander(profile, &mixture)).collect();
+        axis = moved_sideways(&strip.middles, &by);
+        result = Some(Axis { points_px: axis.clone(), mixture, width_px });
+    }
+    result
+}
+
+fn mean_profile(strip: &Strip) -> Vec<f64> {
+    let n = strip.profiles().len().max(1) as f64;
+    let mut mean = vec![0.0; 2 * REACH + 1];
+    for profile in strip.profiles() {
+        mean.iter_mut().zip(profile).for_each(|(m, v)| *m += f64::from(*v) / n);
+    }
+    mean
+}
+
+/// Largest shift of the axis looked for, px.
+const CENTRE_PX: f64 = 2.0;
+
+/// Least-squares mixture over a grid of widths and centres, and the width with its standard uncertainty.
+fn best_mixture(mean: &[f64], strip: &Strip) -> Option<(Mixture, Measured)> {
+    let noise = noise_of_mean(strip);
+    let mut best: Option<(f64, Mixture)> = None;
+    let mut per_width = Vec::new();
+    for k in 0..22 {
+        let sigma = 0.7 * 1.1_f64.powi(k);
+        let mut here: Option<(f64, Mixture)> = None;
+        for c in -8..=8 {
+            let centre = f64::from(c) / 8.0 * CENTRE_PX;
+            let found = mixture_at(mean, sigma, centre);
+            if here.is_none_or(|(error, _)| found.0 < error) {
+                here = Some(found);
+            }
+        }
+        let found = here?;
+        per_width.push(found);
+        if best.is_none_or(|(error, _)| found.0 < error) {
+            best = Some(found);
+        }
+    }
+    let (least, mixture) = best?;
+    // Likelihood of each width, white noise over the samples of the mean profile.
+    let (mut total, mut first, mut second) = (0.0, 0.0, 0.0);
+    for (error, other) in &per_width {
+        let weight = (-(error - least) / (2.0 * noise * noise).max(1e-12)).exp();
+        let width = other.width_px();
+        total += weight;
+        first += weight * width;
+        second += weight * width * width;
+    }
+    let value = first / total;
+    let u = (second / total - value * value).max(0.0).sqrt().max(0.05 * value);
+    Some((mixture, Measured { value, u }))
+}
+
+/// Spread of one sample of the mean profile, from the scatter between blocks far from the axis.
+fn noise_of_mean(strip: &Strip) -> f64 {
+    let (mut square, mut count) = (0.0, 0.0);
+    for profile in strip.profiles() {
+        for v in profile.iter().take(8).chain(profile.iter().rev().take(8)) {
+            square += f64::from(v * v);
+            count += 1.0;
+        }
+    }
+    (square / f64::max(count, 1.0)).sqrt() / (strip.profiles().len().max(1) as f64).sqrt()
+}
+
+fn mixture_at(mean: &[f64], sigma_px: f64, centre_px: f64) -> (f64, Mixture) {
+    let (mut oo, mut ee, mut oe, mut oy, mut ey, mut yy) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
+    for (k, y) in mean.iter().enumerate() {
+        let u = (k as f64 - REACH as f64 - centre_px) / sigma_px;
+        let near = (k as f64 - REACH as f64).abs() <= 14.0;
+        if !near {
+            continue;
+        }
+        let (o, e) = (Parity::Odd.shape(u), Parity::Even.shape(u));
+        oo += o * o;
+        ee += e * e;
+        oe += o * e;
+        oy += o * y;
+        ey += e * y;
+        yy += y * y;
+    }
+    let determinant = (oo * ee - oe * oe).max(1e-12);
+    let odd = (ee * oy - oe * ey) / determinant;
+    let even = (oo * ey - oe * oy) / determinant;
+    let explained = odd * oy + even * ey;
+    (yy - explained, Mixture { odd, even, sigma_px, centre_px, explained: explained / yy.max(1e-12) })
+}
+
+/// How far one block's groove lies from the mixture's centre, px: one Gauss–Newton step of least squares, with the
+/// block's own amplitude.
+fn wander<const N: usize>(profile: &[f32; N], mixture: &Mixture) -> f64 {
+    let reach = 3.0 * mixture.sigma_px + 1.0;
+    let (mut mm, mut my, mut ms, mut ss, mut sy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for (k, v) in profile.iter().enumerate() {
+        let t = k as f64 - REACH as f64;
+        if (t - mixture.centre_px).abs() > reach {
+            continue;
+        }
+        let (m, s, y) = (mixture.value(t), mixture.slope(t), f64::from(*v));
+        mm += m * m;
+        my += m * y;
+        ms += m * s;
+        ss += s * s;
+        sy += s * y;
+    }
+    // Project the mixture itself out, so that a block that is fainter or stronger does not look displaced.
+    let amplitude = my / mm.max(1e-12);
+    let free = ss - ms * ms / mm.max(1e-12);
+    if free <= 1e-12 {
+        return 0.0;
+    }
+    let step = -(sy - amplitude * ms) / free;
+    step.clamp(-2.0, 2.0)
+}

@@ -1,0 +1,357 @@
+//! Paths of most evidence through the lattice of segments, by dynamic programming with local restarts: a path gains
+//! where segments are stronger than chance, loses where they are weaker, and ends where going on no longer pays.
+
+use std::cmp::Ordering;
+use std::collections::VecDeque;
+
+use rayon::prelude::*;
+
+use crate::lattice::{
+    BLOCK_PX, BLOCKS, Blocks, CLASSES, Lattice, N_SEGMENT_SLOPES, RIM, SEGMENT_PX, SEGMENT_SLOPES, STEP_PX,
+};
+use crate::plane::Plane;
+
+/// What a segment must exceed to add to its path, spreads of the segment sum. About the mean of the best of all
+/// neighbours a path may choose from on pure noise, so that paths through noise die out.
+const TOLL: f32 = 2.2;
+/// A path whose score fell this far below its best is given up there.
+const DROP: f32 = 7.0;
+/// Least score of a path worth a closer look.
+const LEAST_SCORE: f32 = 4.0;
+/// Largest change of slope from one segment to the next, 32nds: radius 170 px on the axes of the picture.
+const BEND: i32 = 3;
+/// Price of a change of slope.
+const BEND_PRICE: [f32; 4] = [0.0, 0.1, 0.5, 1.2];
+/// Share of a path that may lie on stronger ones of its direction.
+const SHARED: f64 = 0.5;
+
+/// A path found, from one end to the other, px of the picture.
+#[derive(Debug, Clone)]
+pub(crate) struct Path {
+    pub points_px: Vec<[f64; 2]>,
+}
+
+/// Where a path reaches its best score.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct End {
+    score: f32,
+    steep: bool,
+    column: usize,
+    class: usize,
+    slope: usize,
+    across: usize,
+}
+
+impl End {
+    /// Strongest first, then by place, so that the order never depends on threads.
+    fn order(&self, other: &Self) -> Ordering {
+        let place = |e: &Self| (e.steep, e.column, e.class, e.slope, e.across);
+        other.score.total_cmp(&self.score).then_with(|| place(self).cmp(&place(other)))
+    }
+}
+
+/// Scores of all paths that end at one slope in the newest column, per class and position across.
+#[derive(Clone)]
+struct Front {
+    score: [Vec<f32>; CLASSES],
+    /// Best score along the way.
+    best: [Vec<f32>; CLASSES],
+}
+
+/// How every node of one half was reached: two classes to a byte, per column, parity, slope and position.
+struct Choices {
+    columns: Vec<Vec<u8>>,
+    across: usize,
+}
+
+impl Choices {
+    /// 0: the path begins here; else change of slope + [`BEND`] + 1.
+    fn at(&self, column: usize, class: usize, slope: usize, across: usize) -> u8 {
+        let index = ((class / 2) * N_SEGMENT_SLOPES + slope) * self.across + across;
+        let byte = self.columns.get(column).and_then(|c| c.get(index)).copied().unwrap_or(0);
+        if class % 2 == 0 { byte & 15 } else { byte >> 4 }
+    }
+}
+
+/// The best paths through a residual plane, strongest first, none more than half on stronger ones of its direction;
+/// `None` when `watch` (0 to 1) asked to stop.
+pub(crate) fn paths(residual: &Plane, watch: &(dyn Fn(f64) -> bool + Sync)) -> Option<Vec<Path>> {
+    let flat = residual.transposed();
+    let (flat_choices, mut ends) = forward(&flat, false, &|done| watch(0.5 * done))?;
+    drop(flat);
+    let (steep_choices, steep_ends) = forward(residual, true, &|done| watch(0.5 + 0.5 * done))?;
+    ends.extend(steep_ends);
+    ends.sort_unstable_by(End::order);
+    let mut taken = Taken::new(residual.width, residual.height);
+    let mut found = Vec::new();
+    for end in ends {
+        let points = if end.steep { back(&steep_choices, &end) } else { back(&flat_choices, &end) };
+        let dense = densified(&points, residual.width, residual.height);
+        if dense.len() < 2 || taken.share(&dense) > SHARED {
+            continue;
+        }
+        taken.mark(&dense);
+        found.push(Path { points_px: points });
+    }
+    Some(found)
+}
+
+/// Dynamic programming along one half of the directions.
+fn forward(plane: &Plane, steep: bool, watch: &(dyn Fn(f64) -> bool + Sync)) -> Option<(Choices, Vec<End>)> {
+    let lattice = Lattice::new(plane);
+    let across = lattice.across;
+    let empty = Front {
+        score: std::array::from_fn(|_| vec![0.0; across]),
+        best: std::array::from_fn(|_| vec![0.0; across]),
+    };
+    let mut fronts = vec![empty; N_SEGMENT_SLOPES];
+    let mut choices = Choices { columns: Vec::with_capacity(lattice.columns), across };
+    let mut ends = Vec::new();
+    let mut window: VecDeque<Blocks> = VecDeque::with_capacity(BLOCKS);
+    let per_step = STEP_PX / BLOCK_PX;
+    for column in 0..lattice.columns {
+        if !watch(column as f64 / lattice.columns as f64) {
+            return None;
+        }
+        let first = column * per_step + window.len();
+        let fresh: Vec<Blocks> = (first..column * per_step + BLOCKS)
+            .collect::<Vec<_>>()
+            .into_par_iter()
+            .map(|block| lattice.cut_blocks(block))
+            .collect();
+        window.extend(fresh);
+        let blocks: Vec<&Blocks> = window.iter().collect();
+        let mut chosen = vec![0_u8; 2 * N_SEGMENT_SLOPES * across];
+        let (even, odd) = chosen.split_at_mut(N_SEGMENT_SLOPES * across);
+        let next: Vec<Front> = even
+            .par_chunks_mut(across)
+            .zip(odd.par_chunks_mut(across))
+            .enumerate()
+            .map(|(slope, (even, odd))| step(&lattice, &blocks, &fronts, column, slope, [even, odd]))
+            .collect();
+        fronts = next;
+        choices.columns.push(chosen);
+        let found: Vec<Vec<End>> = (0..N_SEGMENT_SLOPES)
+            .into_par_iter()
+            .map(|slope| ends_of(&fronts, slope, column, steep))
+            .collect();
+        ends.extend(found.into_iter().flatten());
+        window.drain(..per_step);
+    }
+    Some((choices, ends))
+}
+
+/// One step of the dynamic programming for one slope: the best predecessor of every node, its gain, its choice.
+fn step(
+    lattice: &Lattice,
+    blocks: &[&Blocks],
+    fronts: &[Front],
+    column: usize,
+    slope: usize,
+    chosen: [&mut [u8]; 2],
+) -> Front {
+    let across = lattice.across;
+    let mut gains: [Vec<f32>; CLASSES] = std::array::from_fn(|_| vec![0.0; across]);
+    lattice.segments(blocks, slope as i32 - SEGMENT_SLOPES, &mut gains);
+    let mut best: [Vec<f32>; CLASSES] = std::array::from_fn(|_| vec![0.0; across]);
+    let mut choice = [vec![0.0_f32; across], vec![0.0_f32; across]];
+    for (class, gain) in gains.iter_mut().enumerate() {
+        let mut score = vec![0.0_f32; across];
+        let code = &mut choice[class % 2];
+        code.fill(0.0);
+        for bend in -BEND..=BEND {
+            let Some(from) = usize::try_from(slope as i32 - bend).ok().and_then(|s| fronts.get(s)) else {
+                continue;
+            };
+            let price = BEND_PRICE[bend.unsigned_abs() as usize];
+            let shift = drift(column, slope, bend);
+            let mark = (bend + BEND + 1) as f32;
+            relax(
+                &mut score,
+                &mut best[class],
+                code,
+                &from.score[class],
+                &from.best[class],
+                shift,
+                price,
+                mark,
+            );
+        }
+        for ((score, best), gain) in score.iter_mut().zip(best[class].iter_mut()).zip(gain.iter()) {
+            let total = (*score + gain - TOLL).max(0.0);
+            let top = best.max(total);
+            let alive = if total < top - DROP { 0.0 } else { 1.0 };
+            *score = total * alive;
+            *best = top * alive;
+        }
+        if class % 2 == 1 {
+            for (byte, (plus, minus)) in chosen[class / 2].iter_mut().zip(choice[0].iter().zip(&choice[1])) {
+                *byte = (*plus as u8) | ((*minus as u8) << 4);
+            }
+        }
+        *gain = score;
+    }
+    Front { score: gains, best }
+}
+
+/// Lets one predecessor slope compete for every node: `score`, `best` and `code` take its values where it is better.
+#[expect(
+    clippy::too_many_arguments,
+    reason = "one flat inner loop over parallel arrays, so that it vectorises"
+)]
+fn relax(
+    score: &mut [f32],
+    best: &mut [f32],
+    code: &mut [f32],
+    from_score: &[f32],
+    from_best: &[f32],
+    shift: i32,
+    price: f32,
+    mark: f32,
+) {
+    let skip = shift.unsigned_abs() as usize;
+    let (to, from) = if shift >= 0 { (skip, 0) } else { (0, skip) };
+    let targets = score.iter_mut().zip(best.iter_mut()).zip(code.iter_mut()).skip(to);
+    let sources = from_score.iter().zip(from_best).skip(from);
+    for (((score, best), code), (from_score, from_best)) in targets.zip(sources) {
+        let offer = from_score - price;
+        let better = offer > *score;
+        *score = if better { offer } else { *score };
+        *best = if better { *from_best } else { *best };
+        *code = if better { mark } else { *code };
+    }
+}
+
+/// How far a path moves across from the previous column to this one; rounding is dithered over four columns, so that
+/// a straight line of any slope is followed without drift.
+fn drift(column: usize, slope: usize, bend: i32) -> i32 {
+    const DITHER: [f32; 4] = [0.125, 0.625, 0.375, 0.875];
+    let slope = slope as i32 - SEGMENT_SLOPES;
+    let mean_slope = (2 * slope - bend) as f32 / (2 * SEGMENT_PX) as f32;
+    (mean_slope * STEP_PX as f32 + DITHER[column % 4]).floor() as i32
+}
+
+/// Nodes of one slope where a path is at its best and no neighbour does better.
+fn ends_of(fronts: &[Front], slope: usize, column: usize, steep: bool) -> Vec<End> {
+    let mut ends = Vec::new();
+    let Some(front) = fronts.get(slope) else { return ends };
+    for class in 0..CLASSES {
+        let score = &front.score[class];
+        let best = &front.best[class];
+        for (across, (&here, &top)) in score.iter().zip(best).enumerate() {
+            if here < LEAST_SCORE || here < top {
+                continue;
+            }
+            let highest = (slope.saturating_sub(2)..=slope + 2)
+                .filter_map(|s| fronts.get(s))
+                .flat_map(|f| f.score[class].get(across.saturating_sub(2)..across + 3).unwrap_or(&[]))
+                .fold(0.0_f32, |a, b| a.max(*b));
+            if here >= highest {
+                ends.push(End { score: here, steep, column, class, slope, across });
+            }
+        }
+    }
+    ends
+}
+
+/// Follows a path back from its end; points run from its beginning, half a segment beyond the outermost centres.
+fn back(choices: &Choices, end: &End) -> Vec<[f64; 2]> {
+    let (mut column, mut slope, mut across) = (end.column, end.slope, end.across as i32);
+    let mut nodes = Vec::new();
+    loop {
+        nodes.push((
+            Lattice::along_px(column),
+            f64::from(across) - RIM as f64,
+            (slope as f64 - f64::from(SEGMENT_SLOPES)) / SEGMENT_PX as f64,
+        ));
+        let code = usize::try_from(across).map_or(0, |a| choices.at(column, end.class, slope, a));
+        if code == 0 || column == 0 {
+            break;
+        }
+        let bend = i32::from(code) - BEND - 1;
+        across -= drift(column, slope, bend);
+        slope = (slope as i32 - bend).clamp(0, N_SEGMENT_SLOPES as i32 - 1) as usize;
+        column -= 1;
+    }
+    let half = SEGMENT_PX as f64 / 2.0;
+    let mut points: Vec<[f64; 2]> = Vec::with_capacity(nodes.len() + 2);
+    if let Some((along, across, slope)) = nodes.first() {
+        points.push([along + half, across + half * slope]);
+    }
+    points.extend(nodes.iter().map(|(along, across, _)| [*along, *across]));
+    if let Some((along, across, slope)) = nodes.last() {
+        points.push([along - half, across - half * slope]);
+    }
+    points.reverse();
+    if end.steep {
+        points.iter_mut().for_each(|p| p.swap(0, 1));
+    }
+    points
+}
+
+/// Points about every 4 px along a path, those inside the picture.
+fn densified(points: &[[f64; 2]], width: usize, height: usize) -> Vec<([f64; 2], f64)> {
+    let mut dense = Vec::new();
+    for pair in points.windows(2) {
+        let &[a, b] = pair else { continue };
+        let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+        let angle = dy.atan2(dx).to_degrees().rem_euclid(180.0);
+        for i in 0..4 {
+            let t = f64::from(i) / 4.0;
+            let p = [a[0] + t * dx, a[1] + t * dy];
+            if p[0] >= 0.0 && p[1] >= 0.0 && p[0] < width as f64 && p[1] < height as f64 {
+                dense.push((p, angle));
+            }
+        }
+    }
+    dense
+}
+
+/// Which parts of the picture stronger paths have taken, and in which direction, in cells of 2 px.
+struct Taken {
+    columns: usize,
+    rows: usize,
+    /// 0 free, else direction in steps of 2° from 1.
+    cells: Vec<u8>,
+}
+
+impl Taken {
+    fn new(width: usize, height: usize) -> Self {
+        let (columns, rows) = (width / 2 + 1, height / 2 + 1);
+        Self { columns, rows, cells: vec![0; columns * rows] }
+    }
+
+    fn share(&self, points: &[([f64; 2], f64)]) -> f64 {
+        let on_taken = points.iter().filter(|(p, angle)| {
+            let (u, v) = ((p[0] / 2.0) as usize, (p[1] / 2.0) as usize);
+            (v.saturating_sub(1)..=v + 1)
+                .any(|v| (u.saturating_sub(1)..=u + 1).any(|u| self.holds(u, v, *angle)))
+        });
+        on_taken.count() as f64 / points.len().max(1) as f64
+    }
+
+    fn holds(&self, u: usize, v: usize, angle: f64) -> bool {
+        if u >= self.columns || v >= self.rows {
+            return false;
+        }
+        let cell = self.cells.get(v * self.columns + u).copied().unwrap_or(0);
+        if cell == 0 {
+            return false;
+        }
+        let apart = (f64::from(cell - 1) * 2.0 - angle).abs();
+        apart.min(180.0 - apart) <= 12.0
+    }
+
+    fn mark(&mut self, points: &[([f64; 2], f64)]) {
+        for (p, angle) in points {
+            let (u, v) = ((p[0] / 2.0) as usize, (p[1] / 2.0) as usize);
+            for v in v.saturating_sub(1)..=(v + 1).min(self.rows - 1) {
+                for u in u.saturating_sub(1)..=(u + 1).min(self.columns - 1) {
+                    if let Some(cell) = self.cells.get_mut(v * self.columns + u) {
+                        *cell = (angle / 2.0) as u8 % 90 + 1;
+                    }
+                }
+            }
+        }
+    }
+}
