@@ -40,11 +40,14 @@ pub(crate) fn without_duplicates(mut paths: Vec<Centred>, width: usize, height: 
     kept
 }
 
-/// Points with direction and margin, in cells of 16 px.
+/// A point of a kept path, its tangent, and how far aside it speaks for its path, px.
+type Mark = ([f64; 2], [f64; 2], f64);
+
+/// Marks in cells of 16 px.
 struct Grid {
     columns: usize,
     rows: usize,
-    cells: Vec<Vec<([f64; 2], [f64; 2], f64)>>,
+    cells: Vec<Vec<Mark>>,
 }
 
 /// Half a block and a little: how far along a kept point speaks for its path, px.

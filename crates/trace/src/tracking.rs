@@ -69,7 +69,7 @@ impl Choices {
     fn at(&self, column: usize, class: usize, slope: usize, across: usize) -> u8 {
         let index = ((class / 2) * N_SEGMENT_SLOPES + slope) * self.across + across;
         let byte = self.columns.get(column).and_then(|c| c.get(index)).copied().unwrap_or(0);
-        if class % 2 == 0 { byte & 15 } else { byte >> 4 }
+        if class.is_multiple_of(2) { byte & 15 } else { byte >> 4 }
     }
 }
 
