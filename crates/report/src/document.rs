@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use crate::figures::Figure;
-use crate::findings::Finding;
 
 /// The whole report.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,6 +25,8 @@ pub(crate) struct Section {
     pub(crate) sections: Vec<Section>,
     /// Starts a new page in print.
     pub(crate) new_page: bool,
+    /// Is kept on one page in print.
+    pub(crate) together: bool,
 }
 
 impl Section {
@@ -44,7 +45,7 @@ pub(crate) enum Block {
     Paragraph(String),
     List(Vec<String>),
     /// Sentences with the figures they rest on.
-    Findings(Vec<Finding>),
+    Items(Vec<Item>),
     /// Name and value, one line each.
     Facts(Vec<(String, String)>),
     Table(PrintedTable),
@@ -52,6 +53,19 @@ pub(crate) enum Block {
     Figures(Vec<PrintedFigure>),
     /// Something that could hurt someone, the object or a conclusion.
     Caution(String),
+}
+
+/// A sentence with what it is about and the anchors of what it rests on. Items on one thing follow each other.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Item {
+    pub(crate) about: String,
+    pub(crate) text: String,
+    pub(crate) rests_on: Vec<String>,
+}
+
+/// Runs of items about the same thing.
+pub(crate) fn runs(items: &[Item]) -> impl Iterator<Item = &[Item]> {
+    items.chunk_by(|one, next| one.about == next.about)
 }
 
 /// A figure with its caption.
@@ -94,12 +108,12 @@ impl Numbers {
                 Block::Figures(printed) => {
                     for figure in printed {
                         *figures += 1;
-                        self.0.insert(figure.id.clone(), format!("Figure {figures}"));
+                        self.0.insert(figure.id.clone(), format!("Figure\u{a0}{figures}"));
                     }
                 }
                 Block::Table(table) => {
                     *tables += 1;
-                    self.0.insert(table.id.clone(), format!("Table {tables}"));
+                    self.0.insert(table.id.clone(), format!("Table\u{a0}{tables}"));
                 }
                 _ => {}
             }

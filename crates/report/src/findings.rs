@@ -8,7 +8,7 @@ use crate::document::anchor;
 use crate::dossier::{
     Dossier, Lay, LengthUnit, Pair, Reading, SpacingVerdict, Station, StraightnessVerdict, Verdict, Weighing,
 };
-use crate::figures::{TOLD_APART_FROM, nearer_end, signed_ratio};
+use crate::figures::{TOLD_APART_FROM, nearer_end, signed_ratio, turned};
 use crate::words;
 
 /// How far a sentence goes beyond the pictures.
@@ -27,6 +27,8 @@ pub enum Kind {
 pub struct Finding {
     /// How far it goes.
     pub kind: Kind,
+    /// What it is about where several things are described: `Station A (north rim)`; empty otherwise.
+    pub about: String,
     /// The sentence.
     pub text: String,
     /// Anchors of the figures and tables it rests on.
@@ -35,7 +37,11 @@ pub struct Finding {
 
 impl Finding {
     fn new(kind: Kind, text: impl Into<String>, rests_on: &[String]) -> Self {
-        Self { kind, text: words::sentence(&text.into()), rests_on: rests_on.to_vec() }
+        Self { kind, about: String::new(), text: words::sentence(&text.into()), rests_on: rests_on.to_vec() }
+    }
+
+    fn about(self, about: &str) -> Self {
+        Self { about: about.to_owned(), ..self }
     }
 }
 
@@ -124,22 +130,17 @@ fn observed(dossier: &Dossier) -> Vec<Finding> {
     findings
 }
 
-/// Sentences on one lay. `who` begins them, `label` finds their figures.
+/// Sentences on one lay. `who` is what they are about, `label` finds their figures.
 fn of_lay(who: &str, label: &str, lay: &Lay) -> Vec<Finding> {
     let figure = |kind: &str| vec![anchor(&["fig", kind, label])];
-    let mut findings =
-        vec![Finding::new(Kind::Computed, format!("{who}: {}", direction_words(lay)), &figure("rose"))];
+    let mut findings = vec![Finding::new(Kind::Computed, direction_words(lay), &figure("rose"))];
     if let Some(straightness) = &lay.straightness {
-        findings.push(Finding::new(
-            Kind::Computed,
-            format!("{who}: {}", straightness_words(straightness)),
-            &figure("bow"),
-        ));
+        findings.push(Finding::new(Kind::Computed, straightness_words(straightness), &figure("bow")));
     }
     if let Some(mean) = lay.stroke_length.as_ref().and_then(|stroke| Some((stroke, stroke.mean?))) {
         let (stroke, mean) = mean;
         let text = format!(
-            "{who}: the mean stroke length is {}; {} of {} have both ends in the field",
+            "the mean stroke length is {}; {} of {} have both ends in the field",
             words::interval(mean, stroke.unit.symbol()),
             words::thousands(stroke.ends.both_inside as u64),
             words::count(stroke.ends.total(), "trace"),
@@ -158,8 +159,7 @@ fn of_lay(who: &str, label: &str, lay: &Lay) -> Vec<Finding> {
             .map(|mean| format!(", mean distance {}", words::interval(mean, spacing.unit.symbol())))
             .unwrap_or_default();
         let p = spacing.p.map(|p| format!(" ({})", words::p_value(p))).unwrap_or_default();
-        let text =
-            format!("{who}: traces of the set at {:.0}° {verdict}{p}{mean}", spacing.direction.degrees());
+        let text = format!("traces of the set at {:.0}° {verdict}{p}{mean}", spacing.direction.degrees());
         findings.push(Finding::new(
             Kind::Computed,
             text,
@@ -167,13 +167,11 @@ fn of_lay(who: &str, label: &str, lay: &Lay) -> Vec<Finding> {
         ));
     }
     if let Some((widths, median)) = lay.widths.as_ref().and_then(|widths| Some((widths, widths.median?))) {
-        let text = format!(
-            "{who}: the median width of the traces is {}",
-            words::interval(median, widths.unit.symbol())
-        );
+        let text =
+            format!("the median width of the traces is {}", words::interval(median, widths.unit.symbol()));
         findings.push(Finding::new(Kind::Computed, text, &figure("width")));
     }
-    findings
+    findings.into_iter().map(|finding| finding.about(who)).collect()
 }
 
 /// The sets and their crossing in one clause.
@@ -280,20 +278,20 @@ fn comparison(dossier: &Dossier) -> Vec<Finding> {
 
 fn inferred(dossier: &Dossier) -> Vec<Finding> {
     let mut findings = vec![];
+    if let Some(weighing) = &dossier.weighing {
+        findings.extend(of_weighing(weighing));
+    }
     for station in &dossier.stations {
         let Some(widths) = station.lay.as_ref().and_then(|lay| lay.widths.as_ref()) else { continue };
         if let (Some((low, high)), Some(relation)) = (widths.grain_um, &widths.grain_relation) {
             let text = format!(
-                "{}: widths like these fit grains of {} to {} µm if {relation}",
-                station_words(station),
+                "widths like these fit grains of {} to {} µm if {relation}",
                 words::significant(low, 2),
                 words::significant(high, 2)
             );
-            findings.push(Finding::new(Kind::Inferred, text, &[anchor(&["fig", "width", &station.label])]));
+            let finding = Finding::new(Kind::Inferred, text, &[anchor(&["fig", "width", &station.label])]);
+            findings.push(finding.about(&station_words(station)));
         }
-    }
-    if let Some(weighing) = &dossier.weighing {
-        findings.extend(of_weighing(weighing));
     }
     findings
 }
@@ -333,7 +331,11 @@ fn of_weighing(weighing: &Weighing) -> Vec<Finding> {
         findings.push(Finding::new(Kind::Inferred, pair_words(weighing, pair), &pairs));
     }
     if more > 0 {
-        let text = format!("{} more {} told apart", more, if more == 1 { "pair is" } else { "pairs are" });
+        let text = format!(
+            "{} more {} told apart; the weighing chapter lists them",
+            more,
+            if more == 1 { "pair is" } else { "pairs are" }
+        );
         findings.push(Finding::new(Kind::Inferred, text, &pairs));
     }
     if told.is_empty() {
@@ -347,21 +349,22 @@ fn of_weighing(weighing: &Weighing) -> Vec<Finding> {
 const SENTENCES_ON_PAIRS: usize = 5;
 
 /// `The marks present support a over b`, with the ratio and its words.
-pub(crate) fn pair_words(weighing: &Weighing, pair: &Pair) -> String {
-    let (favoured, other, value, low, high) = if pair.log10_lr >= 0.0 {
-        (&pair.a, &pair.b, pair.log10_lr, pair.low, pair.high)
-    } else {
-        (&pair.b, &pair.a, -pair.log10_lr, -pair.high, -pair.low)
-    };
+fn pair_words(weighing: &Weighing, pair: &Pair) -> String {
+    let pair = favoured_first(pair);
     let scale = if pair.words.is_empty() { String::new() } else { format!(": {}", pair.words) };
     format!(
-        "The marks present support {} over {} (log10 likelihood ratio {}, 95 % interval {} to {}{scale})",
-        title_of(weighing, favoured),
-        title_of(weighing, other),
-        signed_ratio(value),
-        signed_ratio(low),
-        signed_ratio(high),
+        "The marks present support ‘{}’ over ‘{}’ (log10 likelihood ratio {}, 95 % interval {} to {}{scale})",
+        title_of(weighing, &pair.a),
+        title_of(weighing, &pair.b),
+        signed_ratio(pair.log10_lr),
+        signed_ratio(pair.low),
+        signed_ratio(pair.high),
     )
+}
+
+/// The pair turned so that its ratio is not negative.
+pub(crate) fn favoured_first(pair: &Pair) -> Pair {
+    if pair.log10_lr >= 0.0 { pair.clone() } else { turned(pair) }
 }
 
 /// The name for people of a finish.

@@ -3,9 +3,9 @@
 use minijinja::{AutoEscape, Environment, Value, context};
 
 use crate::ReportError;
-use crate::document::{Block, Document, Numbers, PrintedFigure, PrintedTable, Section};
+use crate::document::{Block, Document, Item, Numbers, PrintedFigure, PrintedTable, Section, runs};
 use crate::figures::THEME_CSS;
-use crate::findings::Finding;
+use crate::words::tie;
 
 /// Prints a document as HTML.
 pub(crate) fn print(document: &Document) -> Result<String, ReportError> {
@@ -46,17 +46,19 @@ fn sections(sections: &[Section], numbers: &Numbers, level: usize) -> Value {
 
 fn block(block: &Block, numbers: &Numbers) -> Value {
     match block {
-        Block::Paragraph(text) => context! { kind => "paragraph", text => text },
-        Block::List(items) => context! { kind => "list", items => items },
-        Block::Findings(findings) => context! {
-            kind => "findings",
-            items => findings.iter().map(|finding| self::finding(finding, numbers)).collect::<Value>(),
+        Block::Paragraph(text) => context! { kind => "paragraph", text => tie(text) },
+        Block::List(items) => {
+            context! { kind => "list", items => items.iter().map(|item| tie(item)).collect::<Value>() }
+        }
+        Block::Items(items) => context! {
+            kind => "items",
+            runs => runs(items).map(|run| self::run(run, numbers)).collect::<Value>(),
         },
         Block::Facts(facts) => context! {
             kind => "facts",
-            facts => facts.iter().map(|(name, value)| context! { name => name, value => value }).collect::<Value>(),
+            facts => facts.iter().map(|(name, value)| context! { name => tie(name), value => tie(value) }).collect::<Value>(),
         },
-        Block::Caution(text) => context! { kind => "caution", text => text },
+        Block::Caution(text) => context! { kind => "caution", text => tie(text) },
         Block::Table(table) => self::table(table, numbers),
         Block::Figures(figures) => context! {
             kind => "figures",
@@ -65,14 +67,21 @@ fn block(block: &Block, numbers: &Numbers) -> Value {
     }
 }
 
-fn finding(finding: &Finding, numbers: &Numbers) -> Value {
+fn run(run: &[Item], numbers: &Numbers) -> Value {
+    context! {
+        about => run.first().map(|item| tie(&item.about)),
+        items => run.iter().map(|item| self::item(item, numbers)).collect::<Value>(),
+    }
+}
+
+fn item(item: &Item, numbers: &Numbers) -> Value {
     // An anchor that is not in this report (its chapter was left out) is not printed.
-    let references: Value = finding
+    let references: Value = item
         .rests_on
         .iter()
         .filter_map(|id| numbers.get(id).map(|number| context! { id => id, number => number }))
         .collect();
-    context! { text => &finding.text, references => references }
+    context! { text => tie(&item.text), references => references }
 }
 
 fn table(table: &PrintedTable, numbers: &Numbers) -> Value {
@@ -85,14 +94,14 @@ fn table(table: &PrintedTable, numbers: &Numbers) -> Value {
         kind => "table",
         id => &table.id,
         number => numbers.get(&table.id),
-        caption => &table.caption,
+        caption => tie(&table.caption),
         headings => &table.headings,
         rows => rows,
     }
 }
 
 fn line(text: &str) -> Value {
-    context! { text => text, is_hash => is_hash(text) }
+    context! { text => tie(text), is_hash => is_hash(text) }
 }
 
 /// A SHA-256 in hexadecimal is set in small type.
@@ -104,7 +113,7 @@ fn figure(printed: &PrintedFigure, numbers: &Numbers) -> Value {
     context! {
         id => &printed.id,
         number => numbers.get(&printed.id),
-        caption => &printed.caption,
+        caption => tie(&printed.caption),
         wide => printed.figure.width > 400.0,
         svg => Value::from_safe_string(printed.figure.svg(&format!("{}-svg", printed.id))),
     }

@@ -2,7 +2,7 @@
 
 use crate::document::anchor;
 use crate::dossier::{Capture, Dossier, LengthUnit, Reading, Station, StraightnessVerdict, Verdict};
-use crate::findings::{Finding, Kind, station_words, title_of};
+use crate::findings::{station_words, title_of};
 use crate::words;
 
 /// Traces below which a lay is a guess: in simulations ten to twenty measured traces carried nearly all there was to know.
@@ -17,6 +17,8 @@ const FEW_ENDS: f64 = 0.1;
 /// One gap.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Limit {
+    /// What it is about where several things are described: `Station A (north rim)`; empty otherwise.
+    pub about: String,
     /// What cannot be told, and which number says so.
     pub text: String,
     /// What would close the gap; `None` where nothing on the next visit would.
@@ -32,6 +34,7 @@ pub fn limits(dossier: &Dossier) -> Vec<Limit> {
     let mut limits = vec![];
     if captures.is_empty() {
         limits.push(Limit {
+            about: String::new(),
             text: "Anything about the surface: there are no micrographs.".into(),
             remedy: Some(
                 "Take micrographs at several stations, with a photographed graduation at the same setting."
@@ -53,6 +56,7 @@ pub fn limits(dossier: &Dossier) -> Vec<Limit> {
     limits.extend(weighing(dossier));
     for chapter in [&dossier.form, &dossier.stone].into_iter().flatten() {
         limits.extend(chapter.cannot_tell.iter().map(|text| Limit {
+            about: String::new(),
             text: words::sentence(text),
             remedy: None,
             rests_on: vec![],
@@ -64,24 +68,13 @@ pub fn limits(dossier: &Dossier) -> Vec<Limit> {
             words::count(dossier.provenance.failures.len(), "file")
         );
         limits.push(Limit {
+            about: String::new(),
             text,
             remedy: Some("Send or export these files again.".into()),
             rests_on: vec![],
         });
     }
     limits
-}
-
-/// The gaps as findings, so that they can be printed with their references.
-pub(crate) fn as_findings(limits: &[Limit]) -> Vec<Finding> {
-    limits
-        .iter()
-        .map(|limit| Finding {
-            kind: Kind::Computed,
-            text: limit.text.clone(),
-            rests_on: limit.rests_on.clone(),
-        })
-        .collect()
 }
 
 /// What to do next, each once, in the order of the gaps.
@@ -118,6 +111,7 @@ fn scale(captures: &[&Capture]) -> Vec<Limit> {
     let nominal =
         if nominal > 0 { " A nominal magnification is written down, but it is no scale." } else { "" };
     vec![Limit {
+        about: String::new(),
         text: format!(
             "Any length, width, spacing, density or radius in micrometres or millimetres for {}: no scale is known.{nominal}",
             labels(&without)
@@ -147,7 +141,12 @@ fn quality(captures: &[&Capture]) -> Vec<Limit> {
             Verdict::NotUsable => Some(format!("Take {} again.", capture.label)),
             _ => None,
         };
-        limits.push(Limit { text, remedy, rests_on: vec![anchor(&["fig", "picture", &capture.label])] });
+        limits.push(Limit {
+            about: String::new(),
+            text,
+            remedy,
+            rests_on: vec![anchor(&["fig", "picture", &capture.label])],
+        });
     }
     limits
 }
@@ -165,6 +164,7 @@ fn light(captures: &[&Capture]) -> Vec<Limit> {
         sectors.dedup();
         sectors.truncate(6);
         limits.push(Limit {
+            about: String::new(),
             text: format!(
                 "Whether there are traces {} on {}: one-sided light hides scratches that run along it.",
                 words::list(&sectors),
@@ -178,6 +178,7 @@ fn light(captures: &[&Capture]) -> Vec<Limit> {
         captures.iter().copied().filter(|capture| capture.light == picture::Light::Unknown).collect();
     if !unknown.is_empty() {
         limits.push(Limit {
+            about: String::new(),
             text: format!(
                 "Whether the light hid a direction on {}: where it came from is not recorded, so a missing direction means nothing.",
                 labels(&unknown)
@@ -193,7 +194,8 @@ fn of_station(station: &Station) -> Vec<Limit> {
     let who = station_words(station);
     let Some(lay) = &station.lay else {
         return vec![Limit {
-            text: format!("Anything about the lay at {}: no lay could be described.", lower_first(&who)),
+            about: who.to_owned(),
+            text: "Anything about its lay: none could be described.".into(),
             remedy: Some(format!("Take more micrographs at station {}.", station.label)),
             rests_on: vec![],
         }];
@@ -202,8 +204,9 @@ fn of_station(station: &Station) -> Vec<Limit> {
     let mut limits = vec![];
     if lay.directions.len() < FEW_TRACES {
         limits.push(Limit {
+            about: who.to_owned(),
             text: format!(
-                "{who}: the lay rests on {} only; fewer than {FEW_TRACES} are a hint.",
+                "The lay rests on {} only; fewer than {FEW_TRACES} are a hint.",
                 words::count(lay.directions.len(), "trace")
             ),
             remedy: Some(format!("Take more micrographs at station {}.", station.label)),
@@ -212,7 +215,8 @@ fn of_station(station: &Station) -> Vec<Limit> {
     }
     if station.captures.len() == 1 {
         limits.push(Limit {
-            text: format!("{who}: whether its one field stands for its surroundings."),
+            about: who.to_owned(),
+            text: format!("Whether its one field stands for its surroundings."),
             remedy: Some(format!(
                 "Take at least two more fields at station {}, a few centimetres apart.",
                 station.label
@@ -226,13 +230,13 @@ fn of_station(station: &Station) -> Vec<Limit> {
         let told = match (straightness.verdict, reach) {
             (StraightnessVerdict::Bowed, _) => None,
             (StraightnessVerdict::NotToldFromStraight, Some(reach)) => {
-                Some(format!("{who}: whether the traces are straight or arcs of a radius above {reach}."))
+                Some(format!("Whether the traces are straight or arcs of a radius above {reach}."))
             }
-            _ => Some(format!("{who}: whether the traces are straight.")),
+            _ => Some(format!("Whether the traces are straight.")),
         };
         if let Some(text) = told {
             let remedy = straightness.limited_by.as_deref().map(reach_remedy);
-            limits.push(Limit { text, remedy, rests_on: figure("bow") });
+            limits.push(Limit { about: who.to_owned(), text, remedy, rests_on: figure("bow") });
         }
     }
     if let Some(stroke) = &lay.stroke_length {
@@ -242,7 +246,8 @@ fn of_station(station: &Station) -> Vec<Limit> {
         && station.captures.iter().any(|capture| capture.scale.is_some())
     {
         limits.push(Limit {
-            text: format!("{who}: lengths in millimetres, since its captures do not all have a scale."),
+            about: who.to_owned(),
+            text: format!("Lengths in millimetres, since its captures do not all have a scale."),
             remedy: None,
             rests_on: figure("bow"),
         });
@@ -260,14 +265,16 @@ fn stroke_limit(who: &str, stroke: &crate::dossier::StrokeLength, rests_on: Vec<
     if stroke.mean.is_none() {
         let why = stroke.note.clone().unwrap_or_else(|| "too few ends lie inside the fields".into());
         return Some(Limit {
-            text: format!("{who}: how long the strokes are: {}", words::sentence(&why)),
+            about: who.to_owned(),
+            text: format!("How long the strokes are: {}", words::sentence(&why)),
             remedy,
             rests_on,
         });
     }
     (share < FEW_ENDS).then(|| Limit {
+        about: who.to_owned(),
         text: format!(
-            "{who}: the shape of the distribution of stroke lengths beyond the field: only {} of {} have both ends in the picture.",
+            "The shape of the distribution of stroke lengths beyond the field: only {} of {} have both ends in the picture.",
             words::percent(share),
             words::count(total, "trace")
         ),
@@ -294,6 +301,7 @@ fn between_stations(dossier: &Dossier) -> Vec<Limit> {
         return vec![];
     }
     vec![Limit {
+        about: String::new(),
         text: "Whether the same marks run over the whole object: fewer than two stations have a lay.".into(),
         remedy: Some("Choose at least three stations far apart, by a rule fixed beforehand rather than by what looks good.".into()),
         rests_on: vec![],
@@ -311,6 +319,7 @@ fn suspects(captures: &[&Capture]) -> Option<Limit> {
         return None;
     }
     Some(Limit {
+        about: String::new(),
         text: format!(
             "Which of the lines are scratches: {} of {} may be lamellae, grain edges or artefacts.",
             words::percent(suspect as f64 / all as f64),
@@ -332,6 +341,7 @@ fn false_traces(captures: &[&Capture]) -> Option<Limit> {
         return None;
     }
     Some(Limit {
+        about: String::new(),
         text: format!(
             "Which of the {} are false: the finder was set so that about {} of them are to be expected over all pictures.",
             words::count(counted, "counted trace"),
@@ -349,6 +359,7 @@ fn stages(dossier: &Dossier) -> Option<Limit> {
         .flat_map(|station| &station.captures)
         .any(|capture| capture.accepted().next().is_some());
     counted.then(|| Limit {
+        about: String::new(),
         text: "Whether all counted marks belong to one stage of work: which trace lies over which was not assessed, and later wear \
                or cleaning may lie over earlier work."
             .into(),
@@ -366,6 +377,7 @@ fn weighing(dossier: &Dossier) -> Vec<Limit> {
         .map(|group| {
             let names: Vec<String> = group.names.iter().map(|name| title_of(weighing, name)).collect();
             Limit {
+                about: String::new(),
                 text: format!(
                     "Which of {} left the marks: {}.",
                     words::list(&names),
@@ -378,15 +390,11 @@ fn weighing(dossier: &Dossier) -> Vec<Limit> {
         .collect();
     if let Some(why) = &weighing.cannot {
         limits.push(Limit {
+            about: String::new(),
             text: format!("Which way of finishing left the marks: it cannot be weighed because {why}."),
             remedy: None,
             rests_on: vec![],
         });
     }
     limits
-}
-
-fn lower_first(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }

@@ -52,7 +52,15 @@ pub(crate) fn significant(value: f64, digits: usize) -> String {
         let unit = 10f64.powi(-decimals);
         format!("{:.0}", (value / unit).round() * unit)
     };
-    shown.replace('-', "−")
+    group(&shown.replace('-', "−"))
+}
+
+/// Thousands parted by commas from 10,000 on.
+fn group(shown: &str) -> String {
+    match shown.parse::<u64>() {
+        Ok(whole) if whole >= 10_000 => thousands(whole),
+        _ => shown.to_owned(),
+    }
 }
 
 /// `3.2 mm`; degrees stand close.
@@ -70,10 +78,10 @@ pub(crate) fn p_value(p: f64) -> String {
         "p not known".into()
     } else if p < 0.001 {
         "p < 0.001".into()
-    } else if p > 0.995 {
+    } else if p > 0.99 {
         "p > 0.99".into()
     } else {
-        format!("p = {}", significant(p, 2))
+        format!("p = {p:.*}", if p < 0.1 { 3 } else { 2 })
     }
 }
 
@@ -112,6 +120,23 @@ pub(crate) fn list<T: AsRef<str>>(items: &[T]) -> String {
     }
 }
 
+/// A text whose numbers do not part from their units at the end of a line.
+pub(crate) fn tie(text: &str) -> String {
+    const UNITS: [&str; 7] = ["%", "±", "mm", "µm", "px", "per", "°"];
+    let mut tied = String::with_capacity(text.len());
+    for (index, word) in text.split(' ').enumerate() {
+        if index > 0 {
+            let after_number =
+                tied.chars().next_back().is_some_and(|last| last.is_ascii_digit() || last == '°');
+            let ties =
+                (after_number && UNITS.iter().any(|unit| word.starts_with(unit))) || tied.ends_with('±');
+            tied.push(if ties { '\u{a0}' } else { ' ' });
+        }
+        tied.push_str(word);
+    }
+    tied
+}
+
 /// The first letter as a capital and a full stop at the end.
 pub(crate) fn sentence(text: &str) -> String {
     let text = text.trim();
@@ -127,9 +152,9 @@ pub(crate) fn sentence(text: &str) -> String {
 /// The reciprocal of a length unit, for curvatures.
 pub(crate) fn per(unit: LengthUnit) -> &'static str {
     match unit {
-        LengthUnit::Micrometres => "1/µm",
-        LengthUnit::Millimetres => "1/mm",
-        LengthUnit::Pixels => "1/px",
+        LengthUnit::Micrometres => "µm⁻¹",
+        LengthUnit::Millimetres => "mm⁻¹",
+        LengthUnit::Pixels => "px⁻¹",
     }
 }
 
@@ -148,13 +173,18 @@ mod tests {
     #[test]
     fn small_numbers_are_words_of_their_own() {
         assert_eq!(p_value(1e-9), "p < 0.001");
-        assert_eq!(p_value(0.0123), "p = 0.012");
+        assert_eq!((p_value(0.0123), p_value(0.31)), ("p = 0.012".into(), "p = 0.31".into()));
         assert_eq!(percent(0.001), "< 1 %");
         assert_eq!(count(1, "trace"), "1 trace");
         assert_eq!(count(1_204, "trace"), "1,204 traces");
         assert_eq!(list(&["a", "b", "c"]), "a, b and c");
         assert_eq!(significant(1234.5, 2), "1200");
+        assert_eq!(significant(240_123.0, 3), "240,000");
         assert_eq!(significant(-0.01234, 2), "−0.012");
         assert_eq!(sentence("no scale"), "No scale.");
+        assert_eq!(
+            tie("95 % of 3 mm, 1.0° ± 0.2°, 3 cats"),
+            "95\u{a0}% of 3\u{a0}mm, 1.0°\u{a0}±\u{a0}0.2°, 3 cats"
+        );
     }
 }

@@ -7,7 +7,7 @@ use crate::limits::FEW_TRACES;
 /// What was computed, how, and where the method is published.
 pub(crate) fn chapter(dossier: &Dossier) -> Section {
     let mut section = Section::new("methods", "Methods and sources");
-    section.new_page = true;
+    section.new_page = !dossier.stations.is_empty();
     section.paragraph(
         "Uncertainties follow the Guide to the expression of uncertainty in measurement; '±' gives a standard uncertainty with two \
          digits unless it is called a 95 % interval. Directions are axes: 10° and 190° are the same. A mark † means that the method \

@@ -7,7 +7,6 @@ use crate::figures;
 /// Facts as typed, overviews with pins, table of stations.
 pub(crate) fn chapter(dossier: &Dossier) -> Section {
     let mut section = Section::new("object", "The object and its stations");
-    section.new_page = true;
     section.blocks.push(Block::Facts(facts(dossier)));
     if let Some(description) = &dossier.object.description {
         section.paragraph(description.clone());
@@ -57,7 +56,7 @@ fn facts(dossier: &Dossier) -> Vec<(String, String)> {
 fn caption(overview: &crate::dossier::Overview) -> String {
     let note =
         overview.note.as_deref().map(|note| format!(" {}", crate::words::sentence(note))).unwrap_or_default();
-    format!("Overview {} with the stations pinned on it.{note}", overview.file_name)
+    format!("Overview photograph ‘{}’ with the stations pinned on it.{note}", overview.file_name)
 }
 
 fn stations(dossier: &Dossier) -> PrintedTable {

@@ -6,12 +6,14 @@ use crate::dossier::{Capture, Dossier};
 /// Table of originals, settings and failures.
 pub(crate) fn chapter(dossier: &Dossier) -> Section {
     let mut section = Section::new("provenance", "Provenance");
-    section.new_page = true;
+    section.new_page = !dossier.stations.is_empty();
     section.paragraph(
         "Every figure leads back to an untouched original by its SHA-256: recompute it from the file to check that it is the same file.",
     );
     section.blocks.push(Block::Facts(facts(dossier)));
-    section.blocks.push(Block::Table(captures(dossier)));
+    if dossier.stations.iter().any(|station| !station.captures.is_empty()) {
+        section.blocks.push(Block::Table(captures(dossier)));
+    }
     if !dossier.overviews.is_empty() {
         section.blocks.push(Block::Table(overviews(dossier)));
     }

@@ -11,7 +11,7 @@ use crate::words;
 /// All stations under one heading, each on a page of its own.
 pub(crate) fn chapter(dossier: &Dossier) -> Section {
     let mut section = Section::new("stations", "Station by station");
-    section.new_page = true;
+    section.new_page = !dossier.stations.is_empty();
     if dossier.stations.is_empty() {
         section.paragraph("There are no stations yet: add one and its micrographs, then measure.");
         return section;
@@ -75,6 +75,7 @@ fn of_capture(capture: &Capture) -> Section {
         },
     ]));
     section.blocks.push(Block::Facts(facts(capture)));
+    section.together = true;
     section
 }
 
@@ -231,21 +232,23 @@ pub(crate) fn lay_blocks(label: &str, who: &str, lay: &Lay, hidden: &[HiddenSect
             hidden,
         }),
         caption: format!(
-            "Directions at {who}; area shows the share. Dashed: sets with their 95 % intervals."
+            "Directions at {who}; area shows the share. Dashed: sets; bars outside the circle: their 95 % intervals."
         ),
     }];
     if let Some(straightness) = &lay.straightness {
         printed.push(PrintedFigure {
             id: anchor(&["fig", "bow", label]),
             figure: figures::straightness(who, straightness),
-            caption: format!("Bow of the traces at {who}, with the zone that cannot be told from straight."),
+            caption: format!(
+                "Bow of the traces at {who}. Grey: radii above the reach, which cannot be told from straight."
+            ),
         });
     }
     if let Some(stroke) = &lay.stroke_length {
         printed.push(PrintedFigure {
             id: anchor(&["fig", "stroke", label]),
             figure: figures::stroke_length(who, stroke),
-            caption: format!("Lengths at {who}, those cut off by the field counted as such; band: 95 %."),
+            caption: format!("Share of traces longer than a length at {who}, those cut off by the field counted as such. Grey: 95 % band."),
         });
     }
     for (index, spacing) in lay.spacings.iter().enumerate() {
@@ -253,7 +256,7 @@ pub(crate) fn lay_blocks(label: &str, who: &str, lay: &Lay, hidden: &[HiddenSect
             id: anchor(&["fig", "spacing", label, &index.to_string()]),
             figure: figures::spacing(who, spacing),
             caption: format!(
-                "Distances between neighbours of the set at {:.0}°, against random places.",
+                "Distances between neighbours of the set at {:.0}°. Dashed: random places; grey: where 95 % of such curves pass.",
                 spacing.direction.degrees()
             ),
         });
@@ -262,16 +265,14 @@ pub(crate) fn lay_blocks(label: &str, who: &str, lay: &Lay, hidden: &[HiddenSect
         printed.push(PrintedFigure {
             id: anchor(&["fig", "width", label]),
             figure: figures::widths(who, widths),
-            caption: format!("Widths of the traces at {who}."),
+            caption: format!("Widths of the traces at {who}. Grey: narrower than the optics can show."),
         });
     }
     blocks.push(Block::Figures(printed));
     blocks.push(Block::Table(numbers_table(label, who, lay)));
     if let Some(relation) = lay.widths.as_ref().and_then(|widths| widths.grain_relation.as_ref()) {
-        blocks.push(Block::Paragraph(format!(
-            "Grain sizes from widths assume this: {}",
-            words::sentence(relation)
-        )));
+        blocks
+            .push(Block::Paragraph(words::sentence(&format!("Grain sizes from widths hold if {relation}"))));
     }
     blocks.extend(lay.cautions.iter().map(|caution| Block::Caution(words::sentence(caution))));
     blocks

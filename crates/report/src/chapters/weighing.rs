@@ -4,9 +4,9 @@
 use base64::Engine as _;
 
 use crate::document::{Block, PrintedFigure, PrintedTable, Section, anchor};
-use crate::dossier::{Capture, Dossier, FinishRow, SensitivityRow, Simulated, Weighing};
+use crate::dossier::{Capture, Dossier, FinishRow, Pair, SensitivityRow, Simulated, Weighing};
 use crate::figures::{self, TOLD_APART_FROM, signed_ratio};
-use crate::findings::{pair_words, title_of};
+use crate::findings::{favoured_first, title_of};
 use crate::words;
 
 /// The chapter; a weighing that could not be made says why and stops.
@@ -54,18 +54,9 @@ fn cannot_tell_apart(weighing: &Weighing) -> Section {
 
 fn pairs(weighing: &Weighing) -> Section {
     let mut section = Section::new("weighing-pairs", "Pairs");
-    let mut told: Vec<String> = weighing
-        .pairs
-        .iter()
-        .filter(|pair| figures::nearer_end(pair).abs() >= TOLD_APART_FROM)
-        .map(|pair| words::sentence(&pair_words(weighing, pair)))
-        .collect();
-    told.sort();
-    if told.is_empty() {
-        section.paragraph("No pair is told apart.");
-    } else {
-        section.blocks.push(Block::List(told));
-    }
+    let mut told: Vec<&Pair> =
+        weighing.pairs.iter().filter(|pair| figures::nearer_end(pair).abs() >= TOLD_APART_FROM).collect();
+    told.sort_by(|a, b| figures::nearer_end(b).abs().total_cmp(&figures::nearer_end(a).abs()));
     let cap = weighing
         .cap_log10
         .map(|cap| {
@@ -80,12 +71,35 @@ fn pairs(weighing: &Weighing) -> Section {
          the size of a ratio are those of {}.",
         if weighing.words_source.is_empty() { "a published scale" } else { &weighing.words_source }
     ));
+    if told.is_empty() {
+        section.paragraph("No pair is told apart.");
+    } else {
+        section.blocks.push(Block::Table(PrintedTable {
+            id: "table-pairs".into(),
+            caption: "Pairs told apart, the clearest first.".into(),
+            headings: ["The marks present support", "over", "log10 ratio", "95 % interval", "in words"]
+                .map(str::to_owned)
+                .to_vec(),
+            rows: told.iter().map(|pair| told_row(weighing, pair)).collect(),
+        }));
+    }
     section.blocks.push(Block::Figures(vec![PrintedFigure {
         id: "fig-pairs".into(),
         figure: figures::pairs_matrix(weighing),
         caption: "log10 likelihood ratios of every pair of finishes with 95 % intervals.".into(),
     }]));
     section
+}
+
+fn told_row(weighing: &Weighing, pair: &Pair) -> Vec<String> {
+    let pair = favoured_first(pair);
+    vec![
+        title_of(weighing, &pair.a),
+        title_of(weighing, &pair.b),
+        signed_ratio(pair.log10_lr),
+        format!("{} to {}", signed_ratio(pair.low), signed_ratio(pair.high)),
+        pair.words,
+    ]
 }
 
 fn none_fits(weighing: &Weighing) -> Option<Section> {

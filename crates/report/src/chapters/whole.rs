@@ -5,11 +5,11 @@ use crate::dossier::{Comparison, Dossier, Estimate, Lay, LengthUnit, Station};
 use crate::figures::{self, IntervalRow, Rose, SetRow};
 use crate::words;
 
-/// Left out where nothing was described anywhere.
+/// Left out where there is nothing to compare: the chapter of limits says so.
 pub(crate) fn chapter(dossier: &Dossier) -> Option<Section> {
     let described: Vec<(&Station, &Lay)> =
         dossier.stations.iter().filter_map(|station| Some((station, station.lay.as_ref()?))).collect();
-    if described.is_empty() {
+    if described.len() < 2 {
         return None;
     }
     let mut section = Section::new("whole", "The stations side by side");
@@ -17,11 +17,9 @@ pub(crate) fn chapter(dossier: &Dossier) -> Option<Section> {
     section.blocks.push(Block::Figures(side_by_side(&described)));
     match &dossier.comparison {
         Some(comparison) => section.blocks.extend(comparison_blocks(comparison)),
-        None => section.paragraph(
-            "Whether the stations differ was not tested: that needs at least two stations with a lay.",
-        ),
+        None => section.paragraph("Whether the stations differ was not tested."),
     }
-    if let Some(whole) = dossier.whole.as_ref().filter(|_| described.len() > 1) {
+    if let Some(whole) = &dossier.whole {
         let mut all = Section::new("lay-whole", "All stations together");
         all.paragraph(
             "Numbers of all stations taken as one surface. Where the stations differ, they describe a mixture that may exist nowhere on \

@@ -4,13 +4,21 @@ use std::fmt::Write as _;
 
 use base64::Engine as _;
 
-use super::plot::{PANEL_WIDTH, round_below};
-use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, number};
+use super::plot::{HEADING_LETTERS, PANEL_WIDTH, round_below};
+use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, number, shorten};
 use crate::dossier::{Capture, Reading, ShownTrace};
 use crate::words;
 
 /// Most traces drawn on one micrograph; more would only be black, and heavy. The figure says when it leaves some out.
 pub const DRAWN_AT_MOST: usize = 3000;
+
+/// Widest and finest line, drawing units; the finest is what a good printer still shows.
+const WIDEST: f64 = 1.5;
+const FINEST: f64 = 0.2;
+
+/// Share of the picture that lines may cover, and at which no more are drawn: beyond it neither the picture nor a line is seen.
+const COVER_WANTED: f64 = 0.3;
+const COVER_AT_MOST: f64 = 0.6;
 
 /// Tallest picture in a panel, drawing units: a portrait picture is made narrower instead.
 const TALLEST: f64 = 330.0;
@@ -48,7 +56,12 @@ fn style(reading: Reading) -> Style {
 pub fn micrograph(capture: &Capture, overlay: Overlay) -> Figure {
     let layout = Layout::of(capture);
     let mut canvas = Canvas::default();
-    canvas.bold([layout.left, 13.0], Anchor::Start, TEXT, &heading(capture, overlay));
+    canvas.bold(
+        [layout.left, 13.0],
+        Anchor::Start,
+        TEXT,
+        &shorten(&heading(capture, overlay), HEADING_LETTERS),
+    );
     draw_picture(&mut canvas, capture, &layout);
     let drawn = match overlay {
         Overlay::Bare => Drawn::default(),
@@ -134,12 +147,7 @@ fn draw_traces(canvas: &mut Canvas, capture: &Capture, layout: &Layout) -> Drawn
     let mut longest: Vec<&ShownTrace> = capture.traces.iter().collect();
     longest.sort_by(|a, b| b.trace.length_px.total_cmp(&a.trace.length_px).then(a.trace.id.cmp(&b.trace.id)));
     longest.truncate(DRAWN_AT_MOST);
-    let base_width = match longest.len() {
-        0..=30 => 1.5,
-        31..=300 => 1.1,
-        301..=1000 => 0.8,
-        _ => 0.55,
-    };
+    let base_width = thin_out(&mut longest, layout);
     canvas.open_window(layout.corner(), [layout.width, layout.height]);
     let mut counts = Drawn { total: capture.traces.len(), drawn: longest.len(), ..Drawn::default() };
     // Rejected first and accepted last, so that what counts lies on top.
@@ -158,6 +166,22 @@ fn draw_traces(canvas: &mut Canvas, capture: &Capture, layout: &Layout) -> Drawn
     }
     canvas.close_window();
     counts
+}
+
+/// Leaves as many of the longest traces as the picture can bear and returns the width of their lines.
+fn thin_out(longest: &mut Vec<&ShownTrace>, layout: &Layout) -> f64 {
+    let area = layout.width * layout.height;
+    let mut total = 0.0;
+    let bearable = longest
+        .iter()
+        .take_while(|shown| {
+            total += shown.trace.length_px.max(0.0) * layout.units_per_px;
+            total * FINEST <= COVER_AT_MOST * area
+        })
+        .count();
+    longest.truncate(bearable.max(1));
+    let drawn: f64 = longest.iter().map(|shown| shown.trace.length_px.max(0.0) * layout.units_per_px).sum();
+    if drawn > 0.0 { (COVER_WANTED * area / drawn).clamp(FINEST, WIDEST) } else { WIDEST }
 }
 
 /// Path data of one trace, thinned to what paper can show.
@@ -356,13 +380,23 @@ mod tests {
 
     #[test]
     fn what_is_not_drawn_is_said() {
-        let traces = (1..=10_000)
-            .map(|id| testing::straight_trace(id, [f64::from(id % 900), 5.0], [700.0, 600.0]))
-            .collect();
-        let figure = micrograph(&testing::capture_of(1000, 800, None, traces), Overlay::Traces);
+        let short = |id: u32| {
+            testing::straight_trace(id, [f64::from(id % 900), 5.0], [f64::from(id % 900) + 20.0, 25.0])
+        };
+        let figure = micrograph(
+            &testing::capture_of(1000, 800, None, (1..=10_000).map(short).collect()),
+            Overlay::Traces,
+        );
         let svg = figure.svg("m");
         assert_eq!(svg.matches('M').count() - svg.matches("Micrograph").count(), DRAWN_AT_MOST + 1);
         assert!(svg.contains("Only the 3,000 longest of 10,000 traces are drawn"));
         assert!(svg.len() < 400_000, "{} bytes", svg.len());
+        let long = |id: u32| testing::straight_trace(id, [f64::from(id % 900), 5.0], [700.0, 780.0]);
+        let figure = micrograph(
+            &testing::capture_of(1000, 800, None, (1..=10_000).map(long).collect()),
+            Overlay::Traces,
+        );
+        assert!(figure.description.contains("longest are drawn"), "{}", figure.description);
+        assert!(!figure.description.contains("Only the 3,000"), "long traces would cover the whole picture");
     }
 }

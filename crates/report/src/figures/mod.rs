@@ -22,7 +22,7 @@ pub use intervals::{IntervalRow, SetRow, intervals, set_directions};
 pub use micrograph::{DRAWN_AT_MOST, Overlay, micrograph};
 pub use overview::overview;
 pub use pairs::pairs_matrix;
-pub(crate) use pairs::{TOLD_APART_FROM, nearer_end, signed as signed_ratio};
+pub(crate) use pairs::{TOLD_APART_FROM, nearer_end, signed as signed_ratio, turned};
 pub use plot::empty;
 pub use rose::{Rose, rose};
 pub use spacing::spacing;

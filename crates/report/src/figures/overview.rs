@@ -10,7 +10,7 @@ use crate::words;
 pub(crate) const WIDE: f64 = 650.0;
 
 /// Tallest overview, drawing units: it must leave room for its caption on a page.
-const TALLEST: f64 = 560.0;
+const TALLEST: f64 = 440.0;
 
 /// An overview with its pins. A pin is a ring with the station's label beside it, readable on any ground.
 #[must_use]

@@ -74,22 +74,23 @@ pub fn pairs_matrix(weighing: &Weighing) -> Figure {
 
 /// The pair as `a` over `b`, turned round if it is listed the other way.
 fn find(pairs: &[Pair], a: &str, b: &str) -> Option<Pair> {
-    pairs.iter().find_map(|pair| {
-        if pair.a == a && pair.b == b {
-            Some(pair.clone())
-        } else if pair.a == b && pair.b == a {
-            Some(Pair {
-                a: a.to_owned(),
-                b: b.to_owned(),
-                log10_lr: -pair.log10_lr,
-                low: -pair.high,
-                high: -pair.low,
-                words: pair.words.clone(),
-            })
-        } else {
-            None
-        }
+    pairs.iter().find_map(|pair| match () {
+        () if pair.a == a && pair.b == b => Some(pair.clone()),
+        () if pair.a == b && pair.b == a => Some(turned(pair)),
+        () => None,
     })
+}
+
+/// The same pair with `b` over `a`.
+pub(crate) fn turned(pair: &Pair) -> Pair {
+    Pair {
+        a: pair.b.clone(),
+        b: pair.a.clone(),
+        log10_lr: -pair.log10_lr,
+        low: -pair.high,
+        high: -pair.low,
+        words: pair.words.clone(),
+    }
 }
 
 fn draw_cell(canvas: &mut Canvas, corner: [f64; 2], width: f64, pair: &Pair) {

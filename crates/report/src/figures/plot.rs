@@ -1,10 +1,14 @@
 //! The frame of a plot: two axes, ticks, labels, and the way from values to the page.
 
-use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT};
+use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, shorten};
 
 /// Width and height of a panel: two stand side by side on a page.
 pub(crate) const PANEL_WIDTH: f64 = 320.0;
-pub(crate) const PANEL_HEIGHT: f64 = 250.0;
+
+/// Letters of a heading that fit over a panel.
+pub(crate) const HEADING_LETTERS: usize = 46;
+
+pub(crate) const PANEL_HEIGHT: f64 = 228.0;
 
 /// One axis.
 #[derive(Debug, Clone)]
@@ -176,8 +180,8 @@ impl Plot {
 
     /// Heading over the drawing area and, in small, what was left out or what a line means.
     pub(crate) fn heading(&mut self, heading: &str, note: &str) {
-        self.canvas.bold([self.left, 13.0], Anchor::Start, TEXT, heading);
-        self.canvas.text_in([self.left, 27.0], Anchor::Start, SMALL, Ink::Mid, note);
+        self.canvas.bold([4.0, 13.0], Anchor::Start, TEXT, &shorten(heading, HEADING_LETTERS));
+        self.canvas.text_in([4.0, 27.0], Anchor::Start, SMALL, Ink::Mid, note);
     }
 
     pub(crate) fn finish(self, title: impl Into<String>, description: impl Into<String>) -> Figure {
@@ -191,7 +195,7 @@ pub fn empty(title: &str, why: &str) -> Figure {
     let mut canvas = Canvas::default();
     let height = 120.0;
     canvas.frame([4.0, 24.0], [PANEL_WIDTH - 8.0, height - 32.0], Pen::dashed(Ink::Mid, 0.8));
-    canvas.bold([4.0, 14.0], Anchor::Start, TEXT, title);
+    canvas.bold([4.0, 14.0], Anchor::Start, TEXT, &shorten(title, HEADING_LETTERS));
     canvas.paragraph([PANEL_WIDTH / 2.0, 54.0], Anchor::Middle, SMALL, 48, why);
     canvas.finish(title, format!("Nothing is drawn: {why}"), PANEL_WIDTH, height)
 }

@@ -1,7 +1,7 @@
 //! Axial rose: which directions the traces run in.
 
-use super::plot::PANEL_WIDTH;
-use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, number};
+use super::plot::{HEADING_LETTERS, PANEL_WIDTH};
+use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, number, shorten};
 use crate::dossier::{Direction, HiddenSector, Set};
 use crate::words;
 
@@ -26,7 +26,7 @@ const TICKS_AT_MOST: usize = 300;
 /// Traces from which sectors of 5° are filled well enough; below, they are 10° wide.
 const FINE_FROM: usize = 200;
 
-const HEIGHT: f64 = 320.0;
+const HEIGHT: f64 = 282.0;
 
 /// The rose of some traces. Area-true: a sector's radius is the square root of its share, so that its area is its share.
 /// Each sector is drawn at both ends of its axis.
@@ -36,10 +36,10 @@ pub fn rose(rose: &Rose<'_>) -> Figure {
     if rose.directions.is_empty() {
         return super::empty(&title, "there are no counted traces, so there are no directions to show.");
     }
-    let dial = Dial { centre: [PANEL_WIDTH / 2.0, 178.0], radius: 100.0 };
+    let dial = Dial { centre: [PANEL_WIDTH / 2.0, 154.0], radius: 94.0 };
     let sectors = sectors(rose.directions);
     let mut canvas = Canvas::default();
-    canvas.bold([4.0, 13.0], Anchor::Start, TEXT, &title);
+    canvas.bold([4.0, 13.0], Anchor::Start, TEXT, &shorten(&title, HEADING_LETTERS));
     let note = format!("{}; by {}", words::count(rose.directions.len(), "trace"), rose.weighting);
     canvas.text_in([4.0, 27.0], Anchor::Start, SMALL, Ink::Mid, &note);
     draw_dial(&mut canvas, &dial, &sectors, rose);
@@ -226,7 +226,7 @@ fn draw_set_labels(canvas: &mut Canvas, dial: &Dial, sets: &[Set]) {
         if !crowded {
             upper.push(axis);
         }
-        put_outside(canvas, dial, if crowded { axis + 180.0 } else { axis }, 19.0, TEXT, &label);
+        put_outside(canvas, dial, if crowded { axis + 180.0 } else { axis }, 24.0, TEXT, &label);
     }
 }
 

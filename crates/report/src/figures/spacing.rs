@@ -25,7 +25,7 @@ pub fn spacing(heading: &str, spacing: &Spacing) -> Figure {
     distances.sort_by(f64::total_cmp);
     let y_ticks = (0..=4).map(|index| (f64::from(index) * 0.25, format!("{} %", index * 25))).collect();
     let unit = spacing.unit.symbol();
-    let x_label = format!("distance over its mean of {} {unit}", words::significant(mean, 2));
+    let x_label = format!("distance over its mean of {} {unit}", words::significant(mean, 3));
     let mut plot = Plot::panel(
         Axis::round(0.0, 4.0, 4, x_label),
         Axis::with_ticks(0.0, 1.0, y_ticks, "share closer than this"),

@@ -2,7 +2,7 @@
 
 use super::plot::{Axis, Plot};
 use super::svg::{Anchor, Figure, Ink, Pen, SMALL};
-use crate::dossier::{BowSample, Straightness, StraightnessVerdict};
+use crate::dossier::{BowSample, LengthUnit, Straightness, StraightnessVerdict};
 use crate::words;
 
 /// Most traces drawn, longest first: they carry the bow.
@@ -33,7 +33,7 @@ pub fn straightness(heading: &str, straightness: &Straightness) -> Figure {
     let outside = samples.iter().filter(|sample| sample.curvature.value.abs() > limit).count();
     let unit = straightness.unit.symbol();
     let longest = samples.first().map_or(1.0, |sample| sample.length);
-    let y_axis = Axis::round(-limit, limit, 4, format!("curvature ({})", words::per(straightness.unit)));
+    let y_axis = curvature_axis(limit, straightness.unit);
     let mut plot = Plot::panel(
         Axis::round(0.0, longest, 4, format!("visible length of the trace ({unit})")),
         y_axis,
@@ -49,6 +49,23 @@ pub fn straightness(heading: &str, straightness: &Straightness) -> Figure {
     draw_mean(&mut plot, straightness);
     plot.heading(&title, &note(straightness, total, samples.len(), outside));
     plot.finish(title, describe(straightness, total, outside))
+}
+
+/// The axis of curvatures, in thousandths or millionths where plain numbers would be long.
+fn curvature_axis(limit: f64, unit: LengthUnit) -> Axis {
+    let (factor, power) = match limit {
+        limit if limit >= 0.02 => (1.0, ""),
+        limit if limit >= 2e-5 => (1e3, "10⁻³ "),
+        _ => (1e6, "10⁻⁶ "),
+    };
+    let label = format!("curvature ({power}{})", words::per(unit));
+    let scaled = Axis::round(-limit * factor, limit * factor, 4, label);
+    Axis {
+        low: scaled.low / factor,
+        high: scaled.high / factor,
+        ticks: scaled.ticks.into_iter().map(|(value, label)| (value / factor, label)).collect(),
+        ..scaled
+    }
 }
 
 /// Height of the scale: all but the wildest twentieth of the traces, and always the zone of the reach.
@@ -158,7 +175,6 @@ mod tests {
     use quantity::Measured;
 
     use super::*;
-    use crate::dossier::LengthUnit;
 
     fn of(count: usize, reach: Option<f64>) -> Straightness {
         let samples = (0..count)
@@ -184,8 +200,8 @@ mod tests {
         let zone = svg.split("f-wash-f").next().unwrap().rsplit("height=\"").next().unwrap();
         let zone_height: f64 = zone.split('"').next().unwrap().parse().unwrap();
         let limit = shown_limit(&straightness.samples, Some(100.0));
-        let axis = Axis::round(-limit, limit, 4, "");
-        let wanted = 0.02 / (axis.high - axis.low) * (250.0 - 34.0 - 44.0);
+        let axis = curvature_axis(limit, LengthUnit::Millimetres);
+        let wanted = 0.02 / (axis.high - axis.low) * (228.0 - 34.0 - 44.0);
         assert!((zone_height - wanted).abs() < 0.02, "{zone_height} against {wanted}");
     }
 

@@ -12,7 +12,8 @@ pub fn stroke_length(heading: &str, stroke_length: &StrokeLength) -> Figure {
     let title = format!("Stroke length, {heading}");
     let steps: Vec<Step> =
         stroke_length.curve.iter().copied().filter(|step| step.length.is_finite()).collect();
-    let Some(last) = steps.last() else {
+    let falls = steps.iter().any(|step| step.share.value < 1.0);
+    let Some(last) = steps.last().filter(|_| falls) else {
         let why = stroke_length.note.clone().unwrap_or_else(|| "no trace has an end inside the field".into());
         return super::empty(&title, &words::sentence(&why));
     };
@@ -130,5 +131,8 @@ mod tests {
     fn an_empty_curve_says_why() {
         let empty = StrokeLength { curve: vec![], mean: None, note: Some("no end inside".into()), ..gehan() };
         assert!(stroke_length("A", &empty).description.contains("No end inside."));
+        let flat = Step { length: 3.0, share: Estimate { value: 1.0, low: 1.0, high: 1.0 } };
+        let never_falls = StrokeLength { curve: vec![flat], ..empty };
+        assert!(stroke_length("A", &never_falls).description.contains("No end inside."));
     }
 }

@@ -30,7 +30,8 @@ pub fn widths(heading: &str, widths: &Widths) -> Figure {
     }
     let fullest = counts.iter().copied().max().unwrap_or(1);
     let x_axis = Axis::round(0.0, bins as f64 * bin, 5, format!("width of the trace ({unit})"));
-    let mut plot = Plot::panel(x_axis, Axis::round(0.0, fullest as f64 * 1.05, 4, "number of traces"), 0.0);
+    let mut plot =
+        Plot::panel(x_axis, Axis::round(0.0, (fullest as f64 * 1.05).max(4.0), 4, "number of traces"), 0.0);
     if let Some(resolution) = widths.resolution.filter(|resolution| *resolution > 0.0) {
         plot.zone_x(0.0, resolution);
     }

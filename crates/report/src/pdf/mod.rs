@@ -13,6 +13,8 @@ use crate::document::Document;
 /// The exported file and its number of pages.
 pub(crate) struct Pdf {
     pub(crate) bytes: Vec<u8>,
+    /// Number of its pages.
+    #[cfg_attr(not(test), expect(dead_code, reason = "only the tests ask for it"))]
     pub(crate) pages: usize,
 }
 
@@ -44,4 +46,40 @@ fn set_and_export(document: &Document) -> Result<Pdf, ReportError> {
 fn failure(errors: &[typst::diag::SourceDiagnostic]) -> ReportError {
     let reasons: Vec<&str> = errors.iter().map(|error| error.message.as_str()).collect();
     ReportError::Pdf { reason: reasons.join("; ") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::dossier::{Dossier, Lay, Station};
+    use crate::{chapters, testing};
+
+    #[test]
+    fn an_empty_dossier_has_pages() {
+        let pdf = print(&chapters::document(&Dossier::default())).unwrap();
+        assert!(pdf.pages >= 1 && pdf.bytes.starts_with(b"%PDF-"));
+    }
+
+    #[test]
+    fn every_station_starts_a_page() {
+        let station = |label: &str| Station {
+            label: label.into(),
+            captures: vec![testing::capture_of(
+                800,
+                600,
+                None,
+                vec![testing::straight_trace(1, [10.0, 20.0], [700.0, 90.0])],
+            )],
+            lay: Some(Lay::default()),
+            ..Station::default()
+        };
+        let pages = |labels: &[&str]| {
+            let dossier = Dossier {
+                stations: labels.iter().map(|label| station(label)).collect(),
+                ..Dossier::default()
+            };
+            print(&chapters::document(&dossier)).unwrap().pages
+        };
+        assert!(pages(&["A", "B", "C"]) >= pages(&["A"]) + 2);
+    }
 }

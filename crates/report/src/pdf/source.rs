@@ -3,9 +3,9 @@
 use std::fmt::Write as _;
 
 use super::world::{figure_path, has_glyph};
-use crate::document::{Block, Document, Numbers, PrintedFigure, PrintedTable, Section};
-use crate::findings::Finding;
+use crate::document::{Block, Document, Item, Numbers, PrintedFigure, PrintedTable, Section, runs};
 use crate::html::is_hash;
+use crate::words::tie;
 
 /// Page size, type and how each kind of block looks.
 const STYLE: &str = include_str!("../../templates/report.typ");
@@ -19,6 +19,9 @@ const WIDE_FROM: f64 = 400.0;
 /// Characters after which a long word may be broken, and from which it counts as long.
 const BREAK_EVERY: usize = 16;
 const LONG_WORD: usize = 24;
+
+/// Rows from which a table may run over pages.
+const LONG_TABLE: usize = 20;
 
 /// A source text with the figures it names.
 pub(super) struct Source {
@@ -56,9 +59,22 @@ impl Writer<'_> {
         if section.new_page {
             self.push(format_args!("#pagebreak(weak: true)\n"));
         }
+        if section.together {
+            self.push(format_args!("#block(breakable: false, above: 2em)[\n"));
+        }
         self.push(format_args!("#heading(level: {level}, {})\n", literal(&section.title)));
-        for block in &section.blocks {
-            self.block(block);
+        for (index, block) in section.blocks.iter().enumerate() {
+            let leads = matches!(section.blocks.get(index + 1), Some(Block::Figures(_) | Block::Table(_)));
+            match block {
+                // A sentence that leads to a figure stays on its page.
+                Block::Paragraph(text) if leads => {
+                    self.push(format_args!("#block(sticky: true, {})\n", literal(text)))
+                }
+                block => self.block(block),
+            }
+        }
+        if section.together {
+            self.push(format_args!("]\n"));
         }
         for inner in &section.sections {
             self.section(inner, (level + 1).min(5));
@@ -73,9 +89,9 @@ impl Writer<'_> {
                 let items: Vec<String> = items.iter().map(|item| literal(item)).collect();
                 self.push(format_args!("#list({})\n", items.join(", ")));
             }
-            Block::Findings(findings) => {
-                let items: Vec<String> = findings.iter().map(|finding| self.finding(finding)).collect();
-                self.push(format_args!("#list({})\n", items.join(", ")));
+            Block::Items(items) => {
+                let runs: Vec<String> = runs(items).map(|run| self.run(run)).collect();
+                self.push(format_args!("#list({})\n", runs.join(", ")));
             }
             Block::Facts(facts) => {
                 let facts: Vec<String> = facts
@@ -89,8 +105,19 @@ impl Writer<'_> {
         }
     }
 
-    fn finding(&self, finding: &Finding) -> String {
-        let links: Vec<String> = finding
+    /// One list item, or as many as there are sentences about nothing in particular.
+    fn run(&self, run: &[Item]) -> String {
+        let items: Vec<String> = run.iter().map(|item| self.item(item)).collect();
+        match run.first() {
+            Some(first) if !first.about.is_empty() => {
+                format!("[*#{}* #list({})]", literal(&first.about), items.join(", "))
+            }
+            _ => items.join(", "),
+        }
+    }
+
+    fn item(&self, item: &Item) -> String {
+        let links: Vec<String> = item
             .rests_on
             .iter()
             .filter_map(|id| {
@@ -98,9 +125,9 @@ impl Writer<'_> {
             })
             .collect();
         if links.is_empty() {
-            return literal(&finding.text);
+            return literal(&item.text);
         }
-        format!("[#{} (#rests[{}])]", literal(&finding.text), links.join(", "))
+        format!("[#{} (#rests[{}])]", literal(&item.text), links.join(", "))
     }
 
     fn table(&mut self, table: &PrintedTable) {
@@ -115,8 +142,9 @@ impl Writer<'_> {
         let widths = column_widths(table).join(", ");
         let (caption, id) = (literal(&table.caption), literal(&table.id));
         self.push(format_args!(
-            "#numbers({caption}, ({widths},), ({}), ({cells}), {id})\n",
-            trailing(&headings)
+            "#numbers({caption}, ({widths},), ({}), ({cells}), {id}, {})\n",
+            trailing(&headings),
+            table.rows.len() > LONG_TABLE
         ));
     }
 
@@ -167,19 +195,34 @@ fn cell_line(line: &str) -> Vec<String> {
     vec![format!("#{}", literal(line))]
 }
 
-/// Columns as wide as their text asks for: short ones fixed by their longest line, the rest shared out.
+/// Width of the text on paper and of an average character of a table, pt.
+const TEXT_WIDTH_PT: f64 = 482.0;
+const CHARACTER_PT: f64 = 4.3;
+
+/// Columns as wide as their text asks for; where that is too much, long ones share what short ones leave.
 fn column_widths(table: &PrintedTable) -> Vec<String> {
     const SHORT: usize = 14;
-    (0..table.headings.len())
+    let columns: Vec<(usize, bool)> = (0..table.headings.len())
         .map(|column| {
-            let cells = || table.rows.iter().filter_map(|row| row.get(column));
-            let longest = cells()
-                .flat_map(|cell| cell.lines())
-                .chain(table.headings.get(column).map(String::as_str))
-                .map(|line| if is_hash(line) { 30 } else { line.chars().count() })
+            let cells = table.rows.iter().filter_map(|row| row.get(column)).flat_map(|cell| cell.lines());
+            let lines: Vec<&str> = cells.chain(table.headings.get(column).map(String::as_str)).collect();
+            let longest = lines
+                .iter()
+                .filter(|line| !is_hash(line))
+                .map(|line| line.chars().count())
                 .max()
                 .unwrap_or(0);
-            if longest <= SHORT { "auto".to_owned() } else { format!("{}fr", longest.clamp(15, 60)) }
+            (longest, lines.iter().any(|line| is_hash(line)))
+        })
+        .collect();
+    let wanted: f64 = columns.iter().map(|(longest, _)| *longest as f64 * CHARACTER_PT + 6.0).sum();
+    columns
+        .into_iter()
+        .map(|(longest, has_hash)| match (has_hash, longest) {
+            // Half a hash in small type.
+            (true, _) => "124pt".to_owned(),
+            (false, longest) if longest <= SHORT || wanted <= TEXT_WIDTH_PT => "auto".to_owned(),
+            (false, longest) => format!("{}fr", longest.clamp(15, 60)),
         })
         .collect()
 }
@@ -197,7 +240,7 @@ fn trailing(items: &[String]) -> String {
 fn literal(text: &str) -> String {
     let mut literal = String::with_capacity(text.len() + 2);
     literal.push('"');
-    for character in breakable(&printable(text)).chars() {
+    for character in breakable(&printable(&tie(text))).chars() {
         match character {
             '"' => literal.push_str("\\\""),
             '\\' => literal.push_str("\\\\"),

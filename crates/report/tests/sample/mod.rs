@@ -102,17 +102,33 @@ fn traces(habit: &Habit, dice: &mut Dice) -> Vec<ShownTrace> {
 pub fn stone_picture(shown: &[ShownTrace], seed: u64) -> Image {
     let (width, height) = (800usize, 600usize);
     let mut dice = Dice::new(seed);
-    let grains: Vec<([f64; 2], f64)> = (0..260)
-        .map(|_| ([dice.roll() * width as f64, dice.roll() * height as f64], 90.0 + 110.0 * dice.roll()))
+    // One grain in each cell of a grid: the nearest one lies in a neighbouring cell.
+    let (cell, columns) = (40usize, width / 40 + 1);
+    let grains: Vec<([f64; 2], f64)> = (0..columns * (height / cell + 1))
+        .map(|index| {
+            let corner = [(index % columns * cell) as f64, (index / columns * cell) as f64];
+            (corner.map(|start| start + cell as f64 * dice.roll()), 90.0 + 110.0 * dice.roll())
+        })
         .collect();
     let mut pixels = vec![0u8; width * height];
     for (index, pixel) in pixels.iter_mut().enumerate() {
-        let (x, y) = ((index % width) as f64, (index / width) as f64);
-        let nearest = grains
-            .iter()
-            .map(|(centre, level)| ((centre[0] - x).powi(2) + (centre[1] - y).powi(2), *level))
-            .fold((f64::MAX, 0.0), |best, next| if next.0 < best.0 { next } else { best });
-        *pixel = (nearest.1 + 9.0 * dice.bell()).clamp(0.0, 255.0) as u8;
+        let (x, y) = (index % width, index / width);
+        let mut best = (f64::MAX, 0.0);
+        for (dx, dy) in (0..9).map(|neighbour| (neighbour % 3, neighbour / 3)) {
+            let Some((column, row)) = (x / cell + dx).checked_sub(1).zip((y / cell + dy).checked_sub(1))
+            else {
+                continue;
+            };
+            let Some((centre, level)) = grains.get(row * columns + column).filter(|_| column < columns)
+            else {
+                continue;
+            };
+            let distance = (centre[0] - x as f64).hypot(centre[1] - y as f64);
+            if distance < best.0 {
+                best = (distance, *level);
+            }
+        }
+        *pixel = (best.1 + 9.0 * (dice.roll() + dice.roll() - 1.0)).clamp(0.0, 255.0) as u8;
     }
     for trace in shown.iter().map(|shown| &shown.trace) {
         for pair in trace.points_px.windows(2) {
@@ -152,7 +168,7 @@ fn overview_picture() -> Image {
             } else {
                 215.0 - 20.0 * y
             };
-            (level + 5.0 * dice.bell()).clamp(0.0, 255.0) as u8
+            (level + 8.0 * (dice.roll() - 0.5)).clamp(0.0, 255.0) as u8
         })
         .collect();
     jpeg(width, height, &grey)
