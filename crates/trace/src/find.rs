@@ -4,6 +4,7 @@ use picture::{Distortion, Grey, Light, Quality, undistort};
 use rayon::prelude::*;
 
 use crate::background::{Cleared, clear};
+use crate::classify::{log_odds, log10_nfa};
 use crate::course::Points;
 use crate::duplicates::without_duplicates;
 use crate::features::{self, Candidate, N_FEATURES, smooth_axis};
@@ -72,19 +73,21 @@ pub fn find(
     found.localisation_px = features::median(
         candidates.iter().map(|c| c.fit.residual_px * (crate::lattice::BLOCK_PX as f64).sqrt()),
     );
+    let area_mpx = (width * height) as f64 / 1e6;
+    let log10_limit = settings.expected_false.max(1e-12).log10();
     found.traces = candidates
         .iter()
-        .filter(|c| c.strength() > STRONG)
-        .map(|candidate| trace(candidate, width as f64, height as f64))
+        .zip(features_of(&candidates, &cleared))
+        .map(|(candidate, features)| (candidate, log10_nfa(log_odds(&features), area_mpx)))
+        .filter(|(_, nfa)| *nfa <= log10_limit)
+        .map(|(candidate, nfa)| trace(candidate, nfa, width as f64, height as f64))
         .collect();
+    found.traces.sort_by(|a, b| a.log10_nfa.total_cmp(&b.log10_nfa));
     for (id, trace) in (1..).zip(&mut found.traces) {
         trace.id = id;
     }
     Ok(found)
 }
-
-/// Evidence beyond chance that a trace needs, null spreads.
-const STRONG: f64 = 14.0;
 
 /// Everything that might be a trace, each on its groove's axis, joined, fitted and without duplicates, strongest first;
 /// `None` when `watch` asked to stop.
@@ -150,7 +153,7 @@ pub(crate) fn features_of(candidates: &[Candidate], cleared: &Cleared) -> Vec<[f
 }
 
 /// A candidate as the trace that is reported.
-pub(crate) fn trace(candidate: &Candidate, width_px: f64, height_px: f64) -> Trace {
+pub(crate) fn trace(candidate: &Candidate, log10_nfa: f64, width_px: f64, height_px: f64) -> Trace {
     let inside = |p: Option<&[f64; 2]>| {
         p.is_some_and(|p| {
             p[0] > EDGE_PX
@@ -171,7 +174,7 @@ pub(crate) fn trace(candidate: &Candidate, width_px: f64, height_px: f64) -> Tra
             last_inside: inside(candidate.points_px.last()),
         },
         contrast: candidate.axis.mixture.amplitude(),
-        log10_nfa: -candidate.strength(),
+        log10_nfa,
         suspect: None,
         points_px: candidate.points_px.clone(),
     }

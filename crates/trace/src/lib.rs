@@ -3,6 +3,8 @@
 //! Invariant: knows nothing of files, examinations, finishes or statistics over many traces.
 
 mod background;
+mod classifier_table;
+mod classify;
 mod course;
 mod duplicates;
 mod error;

@@ -3,8 +3,9 @@
 use picture::Grey;
 
 use crate::background::clear;
+use crate::classify::{log_odds, log10_nfa};
 use crate::course::length;
-use crate::find::{candidate, trace};
+use crate::find::{candidate, features_of, trace};
 use crate::recentre::Bank;
 use crate::{Trace, TraceError};
 
@@ -35,5 +36,9 @@ pub fn refit(grey: &Grey, points: &[[f64; 2]]) -> Result<Trace, TraceError> {
     let bank = Bank::new(&cleared.residual);
     let centred = bank.centre(&cleared.residual, &inside).ok_or(too_short.clone())?;
     let candidate = candidate(&cleared, centred, None).ok_or(too_short)?;
-    Ok(Trace { id: 1, ..trace(&candidate, width, height) })
+    let candidates = [candidate];
+    let features = features_of(&candidates, &cleared);
+    let [candidate] = &candidates;
+    let nfa = features.first().map_or(0.0, |f| log10_nfa(log_odds(f), width * height / 1e6));
+    Ok(Trace { id: 1, ..trace(candidate, nfa, width, height) })
 }
