@@ -62,15 +62,24 @@ export const api = {
   addFiles,
 };
 
+/** What added pictures are. */
+export interface AddedAs {
+  readonly kind: string;
+  readonly station: number | null;
+  readonly instrument: number | null;
+}
+
 /** Uploads files one request each, so that one bad file stops no other; `at` hears how many are done. */
-async function addFiles(files: readonly File[], kind: string, station: number | null, at: (done: number) => void): Promise<Forms['AddedForm']> {
+async function addFiles(files: readonly File[], as: AddedAs, at: (done: number) => void): Promise<Forms['AddedForm']> {
   const results: Forms['AddedFile'][] = [];
   let examination: Forms['ExaminationForm'] | undefined;
   for (const [index, file] of files.entries()) {
     at(index);
     const body = new FormData();
     body.append('file', file, file.name);
-    const query = new URLSearchParams({ kind, ...(station === null ? {} : { station: String(station) }) });
+    const query = new URLSearchParams({ kind: as.kind });
+    if (as.station !== null) query.set('station', String(as.station));
+    if (as.instrument !== null) query.set('instrument', String(as.instrument));
     const response = await fetch(`/api/captures?${query}`, { method: 'POST', body });
     const answer: unknown = await response.json().catch(() => undefined);
     if (response.ok) {

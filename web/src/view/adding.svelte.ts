@@ -2,12 +2,13 @@ import { api, type Forms } from '../api';
 import { workbench } from '../state.svelte';
 
 /** What adding pictures is at, for the captures room. */
-export const adding = $state<{ total: number; done: number; results: Forms['AddedFile'][]; kind: string; station: number | null }>({
+export const adding = $state<{ total: number; done: number; results: Forms['AddedFile'][]; kind: string; station: number | null; instrument: number | null }>({
   total: 0,
   done: 0,
   results: [],
   kind: 'micrograph',
   station: null,
+  instrument: null,
 });
 
 /** Adds pictures with the kind and station chosen in the captures room; what became of each is listed there. */
@@ -21,7 +22,7 @@ export async function addPictures(files: readonly File[]): Promise<void> {
   adding.results = [];
   workbench.go('captures');
   try {
-    const added = await api.addFiles(files, adding.kind, adding.station, (done) => (adding.done = done));
+    const added = await api.addFiles(files, adding, (done) => (adding.done = done));
     adding.results = added.files;
     workbench.take(added.examination);
     workbench.news = `${added.files.filter((file) => file.outcome === 'added').length} pictures added`;
