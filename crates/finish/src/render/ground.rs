@@ -47,6 +47,7 @@ pub(super) fn kind_bit(kind: LineKind) -> u8 {
 struct Keys {
     mottle: u32,
     speckle: u32,
+    fleck: u32,
     wave: u32,
     rough: u32,
     boundary: u32,
@@ -68,6 +69,7 @@ impl Ground {
         let keys = Keys {
             mottle: rng.random(),
             speckle: rng.random(),
+            fleck: rng.random(),
             wave: rng.random(),
             rough: rng.random(),
             boundary: rng.random(),
@@ -166,6 +168,7 @@ impl Sheet<'_> {
         let speckle = noise::smooth(self.keys.speckle, x / 2.3, y / 2.3);
         let mut grey =
             mineral.grey as f32 * grain.tone * (1.0 + mineral.mottle as f32 * (2.2 * cloud + 0.5 * speckle));
+        grey *= 1.0 + mineral.altered as f32 * self.flecks(grain.key, mottle_px, x, y);
         let mut level_um = grain.level_um;
         let mut kinds = 0;
         for (family, dice) in mineral.lines.iter().zip(grain.dice) {
@@ -197,6 +200,19 @@ impl Sheet<'_> {
 
     fn mineral(&self, grain: &Grain) -> &Mineral {
         &self.stone.minerals[usize::from(grain.mineral)]
+    }
+
+    /// Fine flecks where the grain has weathered: patches several mottles wide, flecks a few pixels across.
+    fn flecks(&self, key: u32, mottle_px: f32, x: f32, y: f32) -> f32 {
+        let patch_px = 4.0 * mottle_px;
+        let patch = ease(0.5 + 2.5 * noise::smooth(self.keys.fleck ^ key, x / patch_px, y / patch_px));
+        if patch <= 0.0 {
+            return 0.0;
+        }
+        let fine = noise::smooth(self.keys.fleck, x / 3.1, y / 3.1)
+            + noise::smooth(self.keys.fleck ^ 1, x / 6.3, y / 6.3);
+        // Sharpened: few strong flecks rather than an even grain.
+        patch * fine * fine.abs()
     }
 
     /// Darkening of the boundary line, uneven along it.

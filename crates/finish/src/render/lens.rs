@@ -33,12 +33,14 @@ impl Lens {
             return drawn;
         }
         let (dx, dy) = (drawn[0] - self.centre[0], drawn[1] - self.centre[1]);
-        let drawn2 = (dx * dx + dy * dy) / self.half_diagonal.powi(2);
-        // Fixed-point iteration on the factor; |k1| stays below 0.2 in any lens one would use, so it contracts.
-        let mut grow = 1.0;
-        for _ in 0..12 {
-            grow = 1.0 + self.k1 * drawn2 / (grow * grow);
+        let drawn_radius = dx.hypot(dy) / self.half_diagonal;
+        // Newton's method on r·(1 + k1·r²) = drawn radius, which rises steadily for any lens one would use.
+        let mut radius = drawn_radius;
+        for _ in 0..8 {
+            let square = radius * radius;
+            radius -= (radius * (1.0 + self.k1 * square) - drawn_radius) / (1.0 + 3.0 * self.k1 * square);
         }
+        let grow = 1.0 + self.k1 * radius * radius;
         [self.centre[0] + dx / grow, self.centre[1] + dy / grow]
     }
 }

@@ -10,8 +10,9 @@ fn mineral(share: f64, grey: f64, yields: f64) -> Mineral {
         share,
         grey,
         grey_spread: 0.10,
-        mottle: 0.07,
+        mottle: 0.09,
         mottle_um: 18.0,
+        altered: 0.3,
         gloss: 0.25,
         yields,
         relief_um: 0.0,
@@ -76,8 +77,8 @@ impl StoneMake {
             waviness_um: 0.5,
             roughness_um: 0.05,
             roughness_length_um: 12.0,
-            pits_per_mm2: 6.0,
-            pit_um: 18.0,
+            pits_per_mm2: 14.0,
+            pit_um: 11.0,
             cracks_per_mm2: 0.25,
             fibres_per_mm2: 0.12,
         };
@@ -172,8 +173,9 @@ fn dolerite(plain: Stone) -> Stone {
 fn marble(plain: Stone) -> Stone {
     let calcite = Mineral {
         grey_spread: 0.07,
-        mottle: 0.05,
+        mottle: 0.06,
         mottle_um: 30.0,
+        altered: 0.12,
         lines: vec![lamellae(0.45, 32.0, 0.08), cleavage(0.5, 45.0, 0.22)],
         ..mineral(0.92, 0.62, 1.0)
     };
@@ -186,8 +188,9 @@ fn quartzite(plain: Stone) -> Stone {
         grey_spread: 0.13,
         gloss: 0.45,
         relief_um: 0.3,
-        mottle: 0.08,
+        mottle: 0.09,
         mottle_um: 9.0,
+        altered: 0.15,
         ..mineral(0.95, 0.36, 1.0)
     };
     let mica = Mineral { elongation: 4.0, size: 0.4, gloss: 0.6, ..mineral(0.05, 0.16, 1.8) };
@@ -195,8 +198,8 @@ fn quartzite(plain: Stone) -> Stone {
         minerals: vec![quartz, mica],
         boundary_waviness: 0.3,
         boundary_contrast: 0.35,
-        pits_per_mm2: 25.0,
-        pit_um: 14.0,
+        pits_per_mm2: 40.0,
+        pit_um: 10.0,
         roughness_um: 0.08,
         ..plain
     }

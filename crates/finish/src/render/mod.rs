@@ -17,6 +17,8 @@ mod optics;
 mod sensor;
 mod stone;
 mod surface;
+#[cfg(test)]
+mod tests;
 mod truth;
 
 pub use groove::{Character, Groove, arc, line};
@@ -24,7 +26,7 @@ pub use light::{Lamp, Lighting};
 pub use optics::{Motion, Optics};
 pub use sensor::{Sensor, Tone};
 pub use stone::{GrainLines, LineKind, Mineral, Stone};
-pub use truth::{Clutter, StoneLine, TrueScratch, Truth};
+pub use truth::{Clutter, StoneLine, TrueScratch, Truth, axis_and_curvature};
 
 use picture::Grey;
 use rand::{RngExt, SeedableRng};

@@ -49,6 +49,8 @@ pub struct Mineral {
     pub mottle: f64,
     /// Size of the mottling, µm.
     pub mottle_um: f64,
+    /// Strength of the flecks in altered patches of the grain, share of grey.
+    pub altered: f64,
     /// Mirror-like reflectance relative to the diffuse one of a white surface.
     pub gloss: f64,
     /// Depth of a groove here relative to its nominal depth (soft > 1, hard < 1).

@@ -199,8 +199,8 @@ fn run(
         cnr_along.push(held);
     }
     let power: f64 = cnr_along.iter().map(|&c| f64::from(c).powi(2)).sum::<f64>() / cnr_along.len() as f64;
-    let (direction, curvature_per_px) = bend(&ideal_points_px)?;
-    let (drawn_direction, drawn_curvature_per_px) = bend(&points_px)?;
+    let (direction, curvature_per_px) = axis_and_curvature(&ideal_points_px)?;
+    let (drawn_direction, drawn_curvature_per_px) = axis_and_curvature(&points_px)?;
     Some(TrueScratch {
         groove,
         width_px: scene.grooves[groove].width_um / scene.um_per_px,
@@ -224,7 +224,10 @@ fn run(
 ///
 /// Both are the linear functionals of the tangent's angle that a least-squares parabola applies to a nearly straight path:
 /// weights `s(L−s)` for the angle and `s²(L−s)²` for its rate of change; for a circle they are exact at any sweep.
-pub(super) fn bend(points: &[[f64; 2]]) -> Option<(AxialDeg, f64)> {
+/// Positive curvature bends counter-clockwise as seen when walked along increasing x (upwards for a vertical path), 1/px.
+/// `None` with fewer than two different points.
+#[must_use]
+pub fn axis_and_curvature(points: &[[f64; 2]]) -> Option<(AxialDeg, f64)> {
     let n = points.len().checked_sub(1)?;
     let mut angles = Vec::with_capacity(n);
     let mut length = 0.0;
