@@ -85,7 +85,7 @@ impl Moments {
         }
         let u = (self.dispersion() / self.count as f64).sqrt();
         let sine = Z_95 * u;
-        if !(sine < 1.0) {
+        if sine.is_nan() || sine >= 1.0 {
             return Err(CannotTell::NoPreferredDirection { count: self.count });
         }
         let half = sine.asin();

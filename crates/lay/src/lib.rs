@@ -2,11 +2,14 @@
 //!
 //! Invariant: knows nothing of pictures, files or finishes; every random draw takes its seed from the caller.
 
+mod agreement;
 mod answer;
 pub mod axial;
 pub mod bessel;
+pub mod circle;
 pub mod circular;
 pub mod cluster;
+pub mod compare;
 pub mod curvature;
 mod describe;
 mod field;
@@ -17,11 +20,14 @@ pub mod spacing;
 pub mod stroke;
 mod student;
 pub mod survival;
+pub mod two_sample;
 pub mod uniform;
 pub mod width;
 pub mod window;
 
+pub use agreement::{Agreement, AgreementOptions, agreement};
 pub use answer::{Answer, CannotTell, Estimate};
+pub use compare::{Agreement, AgreementOptions, CompareOptions, Comparison, agreement, compare_stations};
 pub use describe::{DescribeOptions, Description, Spacing, Weighting, describe};
 pub use field::{Field, Item, Unit};
-pub use student::coverage_factor_95;
+pub use student::{coverage_factor_95, effective_degrees};

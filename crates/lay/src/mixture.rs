@@ -38,6 +38,8 @@ pub struct Shape {
     pub background: bool,
     /// Whether all laws share one concentration.
     pub common_kappa: bool,
+    /// Whether all laws have equal shares.
+    pub equal_shares: bool,
     /// Smallest and largest concentration allowed: an unbounded one runs to infinity on two equal angles.
     pub kappa_range: (f64, f64),
 }
@@ -54,14 +56,22 @@ pub struct Sample {
 const POOL_BEYOND: usize = 3000;
 /// Bins of the full (doubled) circle for pooled samples.
 const POOL_BINS: f64 = 2880.0;
-/// Steps of the short runs that choose among starts.
-const TRIAL_STEPS: usize = 30;
-/// Steps of the final run; it usually stops much earlier.
-const FINAL_STEPS: usize = 5000;
-/// Relative change of the log-likelihood at which the final run stops.
-const SETTLED: f64 = 1e-14;
-/// Candidate directions for an added law: every 7.5° of axis.
-const SEARCH_DIRECTIONS: usize = 24;
+/// Steps and tolerance of the short runs that choose among starts.
+const TRIAL: Patience = Patience { steps: 15, settled: 1e-6 };
+/// Steps and tolerance of a run whose likelihood is compared; two fits are told apart by whole units of likelihood.
+const COMPARE: Patience = Patience { steps: 500, settled: 1e-9 };
+/// Steps and tolerance of the run whose parameters are reported.
+const REPORT: Patience = Patience { steps: 5000, settled: 1e-15 };
+
+/// When a run stops: after so many steps, or when the likelihood changes by less than this share.
+#[derive(Debug, Clone, Copy)]
+struct Patience {
+    steps: usize,
+    settled: f64,
+}
+
+/// Candidate directions for an added law: every 10° of axis.
+const SEARCH_DIRECTIONS: usize = 18;
 
 impl Sample {
     /// Sorts and merges `angles_rad`; `weights` is empty or one per angle.
@@ -137,35 +147,42 @@ impl Mixture {
     }
 }
 
-/// Fits one more law than `from` has (or the same mixture anew), best of several laid-out starts.
+/// Fits one more law than `from` has, best of several laid-out starts, near enough to compare likelihoods; [`settle`] the
+/// one that is kept.
 ///
 /// `from` is the best mixture with one law fewer; with none, the search starts from the even density.
 #[must_use]
 pub fn fit(sample: &Sample, shape: Shape, from: Option<&Mixture>) -> Mixture {
-    let trials = starts(sample, shape, from).into_iter().map(|start| run(sample, shape, start, TRIAL_STEPS));
+    let trials = starts(sample, shape, from).into_iter().map(|start| run(sample, shape, start, TRIAL));
     let mut trials: Vec<Mixture> = trials.filter(|trial| trial.ln_likelihood.is_finite()).collect();
     // A stable sort keeps the laid-out order among equals.
     trials.sort_by(|a, b| b.ln_likelihood.total_cmp(&a.ln_likelihood));
-    let settled = trials.into_iter().take(3).map(|trial| run(sample, shape, trial, FINAL_STEPS));
+    let settled = trials.into_iter().take(3).map(|trial| run(sample, shape, trial, COMPARE));
     settled
         .reduce(|best, next| if next.ln_likelihood > best.ln_likelihood { next } else { best })
         .unwrap_or_else(|| even(sample))
 }
 
-/// Fits every number of laws from one to `shape.components` in turn and returns the last.
+/// Fits every number of laws from one to `shape.components` in turn and returns the last, settled.
 #[must_use]
 pub fn fit_stepwise(sample: &Sample, shape: Shape) -> Mixture {
     let mut best: Option<Mixture> = None;
     for components in 1..=shape.components {
         best = Some(fit(sample, Shape { components, ..shape }, best.as_ref()));
     }
-    best.unwrap_or_else(|| even(sample))
+    best.map_or_else(|| even(sample), |best| settle(sample, shape, best))
 }
 
 /// Goes on from `start` until the likelihood settles.
 #[must_use]
 pub fn settle(sample: &Sample, shape: Shape, start: Mixture) -> Mixture {
-    run(sample, shape, start, FINAL_STEPS)
+    run(sample, shape, start, REPORT)
+}
+
+/// Goes on from a fit of another shape with as many laws, near enough to compare likelihoods.
+#[must_use]
+pub fn refit(sample: &Sample, shape: Shape, start: Mixture) -> Mixture {
+    run(sample, shape, start, COMPARE)
 }
 
 /// The even density.
@@ -191,9 +208,6 @@ fn starts(sample: &Sample, shape: Shape, from: Option<&Mixture>) -> Vec<Mixture>
     let known: Vec<(f64, f64)> =
         from.map(|m| m.components.iter().map(|law| (law.mean_rad, law.kappa)).collect()).unwrap_or_default();
     let mut all = Vec::new();
-    if known.len() == shape.components {
-        all.push(assemble(known.clone()));
-    }
     if known.len() + 1 == shape.components {
         for step in 0..SEARCH_DIRECTIONS {
             let direction = TAU * step as f64 / SEARCH_DIRECTIONS as f64;
@@ -252,13 +266,13 @@ impl Densities {
     }
 }
 
-fn run(sample: &Sample, shape: Shape, start: Mixture, steps: usize) -> Mixture {
+fn run(sample: &Sample, shape: Shape, start: Mixture, patience: Patience) -> Mixture {
     let mut mixture = start;
     let mut before = f64::NEG_INFINITY;
-    for _ in 0..steps {
+    for _ in 0..patience.steps {
         let (next, ln_likelihood) = step(sample, shape, &mixture);
         mixture.ln_likelihood = ln_likelihood;
-        if ln_likelihood - before <= SETTLED * ln_likelihood.abs() {
+        if ln_likelihood - before <= patience.settled * ln_likelihood.abs() {
             return mixture;
         }
         before = ln_likelihood;
@@ -311,7 +325,11 @@ fn maximise(shape: Shape, old: &Mixture, sums: &[[f64; 3]], background: f64, tot
             let length = f64::hypot(sum[1], sum[2]);
             let own =
                 if shape.common_kappa { common } else { bessel::kappa_for(length / sum[0]).clamp(low, high) };
-            Component { share: sum[0] / total, mean_rad: fold(f64::atan2(sum[2], sum[1])), kappa: own }
+            Component {
+                share: if shape.equal_shares { mass / (total * sums.len() as f64) } else { sum[0] / total },
+                mean_rad: fold(f64::atan2(sum[2], sum[1])),
+                kappa: own,
+            }
         })
         .collect();
     Mixture { components, background: background / total, ln_likelihood: f64::NEG_INFINITY }

@@ -7,7 +7,7 @@ use rand::SeedableRng;
 use rand_distr::{Distribution, Exp1};
 use rand_pcg::Pcg64;
 
-use crate::student::{chi_squared_quantile, chi_squared_upper};
+use crate::student::{chi_squared_quantile, chi_squared_two_sided};
 use crate::{Answer, CannotTell};
 
 /// Statistics of a list of spacings, all free of scale except the mean.
@@ -69,9 +69,7 @@ impl Gaps {
     /// Two-sided tail of Moran's statistic under random strewing.
     #[must_use]
     pub fn moran_p(&self) -> f64 {
-        let degrees = self.count as f64 - 1.0;
-        let upper = chi_squared_upper(self.moran, degrees);
-        (2.0 * upper.min(1.0 - upper)).min(1.0)
+        chi_squared_two_sided(self.moran, self.count as f64 - 1.0)
     }
 
     /// Greenwood's statistic expected of `count` exponential spacings.
@@ -222,6 +220,16 @@ fn strewn_statistics(shapes: &[(usize, f64)], limit: f64, resamples: usize, seed
         all.extend(gap_statistics(&beyond(&gaps, limit)));
     }
     all
+}
+
+/// Coefficients of variation of `count` spacings of lines strewn at random, rising, by `resamples` simulations: what to
+/// hold a seen one against. Well below 1 in the mean for few spacings.
+#[must_use]
+pub fn strewn_variations(count: usize, resamples: usize, seed: u64) -> Vec<f64> {
+    let statistics = strewn_statistics(&[(count, 1.0)], 0.0, resamples, seed);
+    let mut variations: Vec<f64> = statistics.iter().map(|gaps| gaps.variation).collect();
+    variations.sort_by(f64::total_cmp);
+    variations
 }
 
 /// Share of the simulated values at least as large as `seen`, the seen one counted in.

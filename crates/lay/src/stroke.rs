@@ -82,7 +82,7 @@ fn mean(seen: &[Seen], counts: Counts, total: f64) -> Answer<Estimate> {
         seen.iter().map(|s| s.length / total - f64::from(s.ends_inside) / ends).collect();
     let clusters: Vec<usize> = seen.iter().map(|s| s.cluster).collect();
     let spread = cluster::spread(&influences, &clusters);
-    if seen.len() < 2 || !(spread.u > 0.0) {
+    if seen.len() < 2 || spread.u.is_nan() || spread.u <= 0.0 {
         return Err(CannotTell::TooFew { what: "traces with ends inside", found: seen.len(), needed: 2 });
     }
     // The ends are a count, so the rate of ends per length follows a gamma law more nearly than a normal one; Student's

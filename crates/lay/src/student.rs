@@ -17,14 +17,26 @@ pub fn coverage_factor_95(degrees: f64) -> f64 {
     StudentsT::new(0.0, 1.0, degrees.max(0.5)).map_or(Z_95, |t| t.inverse_cdf(0.975))
 }
 
+/// Effective degrees of freedom of a sum of independent parts with standard uncertainties `u` and their `degrees`
+/// (infinite for a part known from elsewhere).
+///
+/// # Source
+/// JCGM 100:2008 (GUM) G.4, Welch–Satterthwaite; checked on H.1.
+#[must_use]
+pub fn effective_degrees(u: &[f64], degrees: &[f64]) -> f64 {
+    let combined: f64 = u.iter().map(|u| u * u).sum();
+    let parts: f64 = u.iter().zip(degrees).map(|(u, degrees)| u.powi(4) / degrees).sum();
+    if parts > 0.0 { combined * combined / parts } else { f64::INFINITY }
+}
+
 /// Quantile of a gamma law with this shape and mean 1.
 pub(crate) fn gamma_quantile_unit_mean(shape: f64, probability: f64) -> f64 {
     Gamma::new(shape, shape).map_or(f64::NAN, |law| law.inverse_cdf(probability))
 }
 
-/// Upper tail of the chi-square law.
-pub(crate) fn chi_squared_upper(value: f64, degrees: f64) -> f64 {
-    ChiSquared::new(degrees).map_or(f64::NAN, |law| law.sf(value))
+/// Two-sided tail of the chi-square law: twice the smaller of the two tails.
+pub(crate) fn chi_squared_two_sided(value: f64, degrees: f64) -> f64 {
+    ChiSquared::new(degrees).map_or(f64::NAN, |law| (2.0 * law.cdf(value).min(law.sf(value))).min(1.0))
 }
 
 /// Quantile of the chi-square law.
