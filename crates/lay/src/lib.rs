@@ -26,8 +26,9 @@ pub mod width;
 pub mod window;
 
 pub use agreement::{Agreement, AgreementOptions, agreement};
+pub use agreement::{Agreement, AgreementOptions, agreement};
 pub use answer::{Answer, CannotTell, Estimate};
-pub use compare::{Agreement, AgreementOptions, CompareOptions, Comparison, agreement, compare_stations};
+pub use compare::{CompareOptions, Comparison, Difference, Quantity, compare_stations};
 pub use describe::{DescribeOptions, Description, Spacing, Weighting, describe};
 pub use field::{Field, Item, Unit};
 pub use student::{coverage_factor_95, effective_degrees};
