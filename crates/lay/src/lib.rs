@@ -26,7 +26,6 @@ pub mod width;
 pub mod window;
 
 pub use agreement::{Agreement, AgreementOptions, agreement};
-pub use agreement::{Agreement, AgreementOptions, agreement};
 pub use answer::{Answer, CannotTell, Estimate};
 pub use compare::{CompareOptions, Comparison, Difference, Quantity, compare_stations};
 pub use describe::{DescribeOptions, Description, Spacing, Weighting, describe};
