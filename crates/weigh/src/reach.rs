@@ -217,8 +217,8 @@ mod tests {
         })
     }
 
-    /// Source: feasibility study §2, table, to its printed digits (whole millimetres) or, above 100 mm, to 0.5 %: as near as
-    /// whole numbers of independent points come.
+    /// Source: feasibility study §2, table: the realistic and the ideal column to its printed digits (whole millimetres, above
+    /// 500 mm one in a thousand), other lenses and grooves to 1 %, which is as near as a whole number of points comes.
     #[test]
     fn the_study_table() {
         let widths = [0.5, 1.0, 3.0, 6.0, 12.0, 25.0];
@@ -226,9 +226,9 @@ mod tests {
             [[6, 6, 6], [30, 31, 31], [198, 217, 223], [425, 473, 488], [859, 957, 989], [1792, 1998, 2065]];
         let distortion = [(0.0001, [6, 33, 412, 1256, 2749, 5850]), (0.002, [5, 18, 62, 125, 249, 519])];
         let ideal = [102, 359, 1767, 3854, 7897, 16557];
-        let check = |reach: Reach, printed: i32, what: &str| {
+        let check = |reach: Reach, printed: i32, share: f64, what: &str| {
             let radius_mm = reach.radius_mm.unwrap();
-            let tolerance = f64::max(0.5, 0.005 * f64::from(printed));
+            let tolerance = f64::max(0.5, share * f64::from(printed));
             assert!((radius_mm - f64::from(printed)).abs() <= tolerance, "{what}: {radius_mm} for {printed}");
         };
         for (row, width) in widths.into_iter().enumerate() {
@@ -246,7 +246,7 @@ mod tests {
                     &format!("{width} mm, distortion {share}"),
                 );
             }
-            check(study(width, 2592.0, 0.0, 0.0), ideal[row], &format!("{width} mm, ideal"));
+            check(study(width, 2592.0, 0.0, 0.0), ideal[row], 1e-3, &format!("{width} mm, ideal"));
         }
         for (groove, printed) in [(3.0, [23, 69, 237, 478, 959, 2000]), (30.0, [2, 8, 94, 369, 921, 1989])] {
             for (width, printed) in widths.into_iter().zip(printed) {
