@@ -236,6 +236,7 @@ mod tests {
                 check(
                     study(width, pixels, 10.0, 0.0005),
                     realistic[row][column],
+                    1e-3,
                     &format!("{width} mm, {pixels} px"),
                 );
             }
@@ -243,6 +244,7 @@ mod tests {
                 check(
                     study(width, 2592.0, 10.0, share),
                     printed[row],
+                    0.01,
                     &format!("{width} mm, distortion {share}"),
                 );
             }
@@ -253,6 +255,7 @@ mod tests {
                 check(
                     study(width, 2592.0, groove, 0.0005),
                     printed,
+                    0.01,
                     &format!("{width} mm, groove {groove} µm"),
                 );
             }
