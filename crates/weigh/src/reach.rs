@@ -152,8 +152,8 @@ struct Parts {
 
 impl Parts {
     fn new(input: &ReachInput, chord_px: f64) -> Self {
-        // Fewer than one independent length cannot average anything.
-        let independent = |every_px: f64| (chord_px / every_px.max(1.0)).max(1.0).sqrt();
+        // A parabola has three points at the least; what wanders more slowly than that bends it less, not more.
+        let independent = |every_px: f64| (chord_px / every_px.max(1.0)).max(3.0).sqrt();
         let share = chord_px / input.width_px;
         Self {
             points: SAGITTA_FACTOR * input.localisation_px / independent(input.independent_every_px),
