@@ -1,0 +1,182 @@
+//! From the width of scratches to a range of grain sizes, by a named assumption.
+
+use crate::grit::{Grade, Scale};
+use crate::{Source, Status};
+
+/// Scratch width over grain size, as a range: no accepted law exists, so this is an assumption that is always shown.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WidthRule {
+    /// The assumption in words.
+    pub name: String,
+    /// Smallest width over grain size.
+    pub low: f64,
+    /// Largest width over grain size.
+    pub high: f64,
+    /// Where it comes from.
+    pub source: Source,
+}
+
+/// Grain sizes that widths could come from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GrainRange {
+    /// Smallest grain, µm.
+    pub low_um: f64,
+    /// Largest grain, µm.
+    pub high_um: f64,
+    /// The assumption it rests on, to be shown with it.
+    pub assumption: String,
+}
+
+/// Why a rule cannot be made.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum WidthRuleError {
+    /// Too few panels.
+    #[error("a rule from panels needs at least 2 pairs of grain size and scratch width, found {0}")]
+    TooFew(usize),
+    /// A number is not usable.
+    #[error("{name} is {found}, needed: finite and positive")]
+    BadValue {
+        /// Which.
+        name: &'static str,
+        /// Its value.
+        found: f64,
+    },
+    /// The range is upside down.
+    #[error("the smallest ratio {low} is above the largest {high}")]
+    Reversed {
+        /// Smallest.
+        low: f64,
+        /// Largest.
+        high: f64,
+    },
+}
+
+impl Default for WidthRule {
+    /// Round grain tips pressed in by 0.5 % to 10 % of the grain's diameter d: width = 2√(p(d − p)) is 0.14 to 0.60 of d.
+    fn default() -> Self {
+        let width = |share: f64| 2.0 * (share * (1.0 - share)).sqrt();
+        Self {
+            name: "round grain tips pressed in by 0.5 % to 10 % of the grain's diameter".to_owned(),
+            low: width(0.005),
+            high: width(0.1),
+            source: Source {
+                cite: "geometry of a ball; the depths are an assumption of ours",
+                status: Status::CommonPractice,
+            },
+        }
+    }
+}
+
+impl WidthRule {
+    /// A rule of the user's own.
+    ///
+    /// # Errors
+    /// [`WidthRuleError`] unless both ratios are finite, positive and in order.
+    pub fn new(name: impl Into<String>, low: f64, high: f64) -> Result<Self, WidthRuleError> {
+        for (label, found) in [("smallest ratio", low), ("largest ratio", high)] {
+            positive(label, found)?;
+        }
+        if low > high {
+            return Err(WidthRuleError::Reversed { low, high });
+        }
+        Ok(Self {
+            name: name.into(),
+            low,
+            high,
+            source: Source { cite: "set by the user", status: Status::Seen },
+        })
+    }
+
+    /// A rule from the user's own panels, pairs of `(grain size, scratch width)` in µm: the mean ratio and twice its
+    /// standard deviation to either side, on a logarithmic scale.
+    ///
+    /// # Errors
+    /// [`WidthRuleError::TooFew`] below two pairs, [`WidthRuleError::BadValue`] for values that are not positive.
+    pub fn from_panels(pairs_um: &[(f64, f64)]) -> Result<Self, WidthRuleError> {
+        if pairs_um.len() < 2 {
+            return Err(WidthRuleError::TooFew(pairs_um.len()));
+        }
+        for &(grain, width) in pairs_um {
+            positive("grain size, µm", grain)?;
+            positive("scratch width, µm", width)?;
+        }
+        let logs: Vec<f64> = pairs_um.iter().map(|(grain, width)| (width / grain).ln()).collect();
+        let count = logs.len() as f64;
+        let mean = logs.iter().sum::<f64>() / count;
+        let sd = (logs.iter().map(|l| (l - mean).powi(2)).sum::<f64>() / (count - 1.0)).sqrt();
+        Ok(Self {
+            name: format!("ratio measured on {} panels", pairs_um.len()),
+            low: (mean - 2.0 * sd).exp(),
+            high: (mean + 2.0 * sd).exp(),
+            source: Source { cite: "the user's own panels", status: Status::Seen },
+        })
+    }
+
+    /// Grain sizes that scratches between two widths, µm, could come from.
+    ///
+    /// # Errors
+    /// [`WidthRuleError`] unless both widths are finite, positive and in order.
+    pub fn grains(&self, narrow_um: f64, wide_um: f64) -> Result<GrainRange, WidthRuleError> {
+        positive("smallest width, µm", narrow_um)?;
+        positive("largest width, µm", wide_um)?;
+        if narrow_um > wide_um {
+            return Err(WidthRuleError::Reversed { low: narrow_um, high: wide_um });
+        }
+        Ok(GrainRange {
+            low_um: narrow_um / self.high,
+            high_um: wide_um / self.low,
+            assumption: format!(
+                "Assumption: {} (scratch width {:.2} to {:.2} of the grain size; {}). Stray large grains make stray wide scratches, so one scratch does not name a grit.",
+                self.name,
+                self.low,
+                self.high,
+                self.source.shown()
+            ),
+        })
+    }
+
+    /// Scratch widths, µm, that a grade could leave.
+    #[must_use]
+    pub fn widths_um(&self, grade: &Grade) -> [f64; 2] {
+        [self.low * grade.low_um, self.high * grade.high_um]
+    }
+}
+
+impl GrainRange {
+    /// The grades of one scale whose mean sizes lie in the range, coarse to fine.
+    #[must_use]
+    pub fn grades(&self, scale: Scale) -> Vec<Grade> {
+        let inside = |grade: &Grade| grade.high_um >= self.low_um && grade.low_um <= self.high_um;
+        scale.grades().into_iter().filter(inside).collect()
+    }
+}
+
+fn positive(name: &'static str, found: f64) -> Result<(), WidthRuleError> {
+    if found.is_finite() && found > 0.0 { Ok(()) } else { Err(WidthRuleError::BadValue { name, found }) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_default_rule_is_the_geometry_it_names() {
+        let rule = WidthRule::default();
+        // A ball of 100 µm pressed in by 10 µm: half width √(50² − 40²) = 30.
+        assert!((rule.high - 0.6).abs() < 1e-12);
+        let grains = rule.grains(6.0, 12.0).unwrap();
+        assert!((grains.low_um - 10.0).abs() < 1e-9 && grains.high_um > 80.0);
+        assert!(grains.assumption.contains("Assumption"));
+        assert!(grains.grades(Scale::FepaP).iter().any(|grade| grade.number == 400));
+    }
+
+    #[test]
+    fn panels_narrow_the_range() {
+        let rule = WidthRule::from_panels(&[(50.0, 10.0), (30.0, 6.3), (80.0, 15.2)]).unwrap();
+        assert!(rule.low > 0.15 && rule.high < 0.25 && rule.low < 0.2 && rule.high > 0.2, "{rule:?}");
+        assert!(WidthRule::from_panels(&[(50.0, 10.0)]).is_err());
+        assert!(WidthRule::from_panels(&[(50.0, 10.0), (0.0, 1.0)]).is_err());
+        assert!(WidthRule::new("mine", 0.5, 0.2).is_err());
+        assert!(rule.grains(-1.0, 2.0).is_err());
+    }
+}
