@@ -1,6 +1,8 @@
 //! Every published or independently computed case of hardness, grit, wear and safety, to its stated tolerance. The
 //! tables lie in the workspace's `tests/published/`, each case with its source, page, status and reader.
 
+#![allow(clippy::unwrap_used, reason = "a broken table must stop the test")]
+
 use serde_json::Value;
 use stone::cautions::{SILICA_LIMITS, eight_hour_mean, light_dose_lux_h, limits_passed};
 use stone::grit::{Grade, Scale, diamond_grades, jis_powders};
