@@ -1,0 +1,232 @@
+//! What is under way, so that a killed program's half-done work is known, named, and finished or cleared.
+//!
+//! Every program that writes has a session: a folder `work/<uuid>` whose `lock` file it keeps locked. The operating
+//! system lets go of the lock when the program ends, however it ends; whoever opens the examination next and can take
+//! the lock knows that the session is dead.
+
+use std::fmt;
+use std::fs::{self, File, TryLockError};
+use std::path::{Path, PathBuf};
+
+use rusqlite::OptionalExtension;
+use uuid::Uuid;
+
+use crate::captures::ARRIVAL_COLUMNS;
+use crate::examination::{ORIGINALS, WORK, now};
+use crate::{ArchiveError, Examination, disk};
+
+const LOCK: &str = "lock";
+
+/// A running program's place for half-done files.
+#[derive(Debug)]
+pub(crate) struct Session {
+    id: String,
+    folder: PathBuf,
+    /// Held, never read: the lock lives as long as this.
+    _lock: File,
+}
+
+impl Session {
+    fn begin(root: &Path) -> Result<Self, ArchiveError> {
+        loop {
+            let id = Uuid::now_v7().to_string();
+            let folder = root.join(WORK).join(&id);
+            disk::make_folder(&folder)?;
+            let path = folder.join(LOCK);
+            let lock = File::create(&path).map_err(|e| ArchiveError::disk(&path, &e))?;
+            lock.lock().map_err(|e| ArchiveError::disk(&path, &e))?;
+            // Between making and locking, another program may have taken the folder for a dead one and removed it.
+            if path.exists() {
+                return Ok(Self { id, folder, _lock: lock });
+            }
+        }
+    }
+
+    pub(crate) fn folder(&self) -> &Path {
+        &self.folder
+    }
+}
+
+impl Drop for Session {
+    fn drop(&mut self) {
+        // What cannot be removed is found and cleared at the next opening.
+        drop(fs::remove_dir_all(&self.folder));
+    }
+}
+
+/// Kind of work that can be interrupted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WorkKind {
+    /// A picture is being taken in.
+    Add,
+    /// A capture is being measured.
+    Measure,
+    /// Finishes are being weighed.
+    Weigh,
+    /// The report is being written.
+    Report,
+    /// A package is being written.
+    Package,
+}
+
+impl WorkKind {
+    const ALL: [Self; 5] = [Self::Add, Self::Measure, Self::Weigh, Self::Report, Self::Package];
+
+    fn word(self) -> &'static str {
+        match self {
+            Self::Add => "add",
+            Self::Measure => "measure",
+            Self::Weigh => "weigh",
+            Self::Report => "report",
+            Self::Package => "package",
+        }
+    }
+
+    fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.word() == word)
+    }
+}
+
+/// A note in the journal that some work has begun; hand it to [`Examination::close`] when it is over.
+#[must_use = "an intent that is never closed is reported as unfinished at the next opening"]
+#[derive(Debug, PartialEq, Eq)]
+pub struct Intent(pub(crate) i64);
+
+/// What a killed program had been doing, and what was made of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unfinished {
+    /// Kind of work; `None` if a later version wrote it.
+    pub kind: Option<WorkKind>,
+    /// What it was about: usually a file name.
+    pub subject: String,
+    /// It has been finished now; otherwise it was cleared and has to be done again.
+    pub finished: bool,
+}
+
+impl fmt::Display for Unfinished {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let doing = match self.kind {
+            Some(WorkKind::Add) => "adding",
+            Some(WorkKind::Measure) => "measuring",
+            Some(WorkKind::Weigh) => "weighing",
+            Some(WorkKind::Report) => "writing the report of",
+            Some(WorkKind::Package) => "packing",
+            None => "working on",
+        };
+        let outcome = if self.finished { "finished now" } else { "cleared; do it again" };
+        write!(f, "{doing} {} had been interrupted: {outcome}", self.subject)
+    }
+}
+
+impl Examination {
+    /// This program's session, begun when first needed: reading alone leaves no mark.
+    pub(crate) fn session(&self) -> Result<&Session, ArchiveError> {
+        if let Some(session) = self.session.get() {
+            return Ok(session);
+        }
+        let begun = Session::begin(&self.root)?;
+        Ok(self.session.get_or_init(|| begun))
+    }
+
+    /// Notes that some work on `subject` begins.
+    ///
+    /// # Errors
+    /// Trouble with the disk or the database.
+    pub fn intend(&self, kind: WorkKind, subject: &str) -> Result<Intent, ArchiveError> {
+        let session = self.session()?.id.clone();
+        self.change(|db| {
+            db.execute(
+                "INSERT INTO journal (session, kind, subject, began_at) VALUES (?1, ?2, ?3, ?4)",
+                (session, kind.word(), subject, now()),
+            )?;
+            Ok(Intent(db.last_insert_rowid()))
+        })
+    }
+
+    /// Notes that the work is over, whether it succeeded or was given up in good order.
+    ///
+    /// # Errors
+    /// Trouble with the database.
+    pub fn close(&self, intent: Intent) -> Result<(), ArchiveError> {
+        self.change(|db| Ok(db.execute("DELETE FROM journal WHERE id = ?1", [intent.0]).map(drop)?))
+    }
+
+    /// Finishes or clears what dead sessions left behind.
+    pub(crate) fn recover(&self) -> Result<Vec<Unfinished>, ArchiveError> {
+        let mut dead = Vec::new();
+        for (session, lock) in self.sessions_left()? {
+            if let Some(lock) = lock {
+                dead.push((session, lock));
+            }
+        }
+        let mut unfinished = Vec::new();
+        for (session, lock) in dead {
+            let mut notes = self.db.prepare("SELECT id, kind, subject FROM journal WHERE session = ?1 ORDER BY id")?;
+            let notes: Vec<(i64, String, String)> = notes
+                .query_map([&session], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?
+                .collect::<Result<_, _>>()?;
+            for (id, kind, subject) in notes {
+                let finished = self.finish_arrival(id, &session)?;
+                self.close(Intent(id))?;
+                unfinished.push(Unfinished { kind: WorkKind::from_word(&kind), subject, finished });
+            }
+            drop(fs::remove_dir_all(self.root.join(WORK).join(&session)));
+            drop(lock);
+        }
+        Ok(unfinished)
+    }
+
+    /// Sessions in the journal or the work folder; with the lock of those that are dead, `None` for those alive.
+    fn sessions_left(&self) -> Result<Vec<(String, Option<Option<File>>)>, ArchiveError> {
+        let mut names = self.db.prepare("SELECT DISTINCT session FROM journal")?;
+        let mut names: Vec<String> = names.query_map([], |row| row.get(0))?.collect::<Result<_, _>>()?;
+        let work = self.root.join(WORK);
+        if let Ok(entries) = fs::read_dir(&work) {
+            names.extend(entries.flatten().filter_map(|entry| entry.file_name().into_string().ok()));
+        }
+        names.sort();
+        names.dedup();
+        let mut sessions = Vec::new();
+        for name in names {
+            let state = match File::open(work.join(&name).join(LOCK)) {
+                Err(_) => Some(None),
+                Ok(file) => match file.try_lock() {
+                    Ok(()) => Some(Some(file)),
+                    Err(TryLockError::WouldBlock) => None,
+                    // Where the disk knows no locks nobody can be told dead: leave everything alone.
+                    Err(TryLockError::Error(_)) => None,
+                },
+            };
+            sessions.push((name, state));
+        }
+        Ok(sessions)
+    }
+
+    /// If the picture of an interrupted addition is whole on disk, enters it; `false` if it is not.
+    fn finish_arrival(&self, journal: i64, session: &str) -> Result<bool, ArchiveError> {
+        let sha256: Option<String> = self
+            .db
+            .query_row("SELECT sha256 FROM arrivals WHERE journal = ?1", [journal], |row| row.get(0))
+            .optional()?;
+        let Some(sha256) = sha256 else { return Ok(false) };
+        let original = self.root.join(ORIGINALS).join(&sha256);
+        let half_done = self.root.join(WORK).join(session).join(journal.to_string());
+        let whole = |path: &Path| disk::hash_file(path).is_ok_and(|found| found.sha256 == sha256);
+        if !whole(&original) {
+            if !whole(&half_done) {
+                return Ok(false);
+            }
+            disk::put_in_place(&half_done, &original)?;
+        }
+        self.change(|db| {
+            db.execute(
+                &format!(
+                    "INSERT OR IGNORE INTO captures ({ARRIVAL_COLUMNS})
+                     SELECT {ARRIVAL_COLUMNS} FROM arrivals WHERE journal = ?1"
+                ),
+                [journal],
+            )?;
+            Ok(true)
+        })
+    }
+}
