@@ -108,6 +108,17 @@ pub(crate) fn outward(points: &[[f64; 2]], at_end: bool, reach: usize) -> [f64; 
     [(b[0] - a[0]) / step, (b[1] - a[1]) / step]
 }
 
+/// A polyline made longer at both ends, straight on.
+pub(crate) fn extended(points: &[[f64; 2]], by_px: f64) -> Points {
+    let (Some(first), Some(last)) = (points.first(), points.last()) else { return Vec::new() };
+    let (back, on) = (outward(points, false, 4), outward(points, true, 4));
+    let mut longer = Vec::with_capacity(points.len() + 2);
+    longer.push([first[0] + by_px * back[0], first[1] + by_px * back[1]]);
+    longer.extend_from_slice(points);
+    longer.push([last[0] + by_px * on[0], last[1] + by_px * on[1]]);
+    longer
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

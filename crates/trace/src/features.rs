@@ -1,8 +1,9 @@
 //! What tells a scratch from a line of the stone, in numbers, for one candidate among all of its picture.
 
 use crate::background::Cleared;
-use crate::course::{Points, distance, length, moved_sideways, resampled, smoothed, tangents};
+use crate::course::{Points, distance, extended, length, moved_sideways, resampled, smoothed, tangents};
 use crate::fit::Fit;
+use crate::lattice::BLOCK_PX;
 use crate::plane::{Plane, quantile};
 use crate::recentre::{Bank, Centred, Strip};
 use crate::section::Axis;
@@ -193,7 +194,7 @@ pub(crate) fn add_context(features: &mut [[f64; N_FEATURES]], candidates: &[Cand
 
 /// Smooths a measured axis for drawing and for reading off geometry.
 pub(crate) fn smooth_axis(axis: &Axis) -> (Points, f64) {
-    let points = smoothed(&axis.points_px, 5);
+    let points = extended(&smoothed(&axis.points_px, 5), BLOCK_PX as f64 / 2.0);
     let total = length(&points);
     (points, total)
 }

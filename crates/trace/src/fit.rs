@@ -3,7 +3,8 @@
 
 use quantity::{AxialDeg, Measured};
 
-use crate::course::{Points, length, resampled, smoothed, tangents};
+use crate::course::{length, resampled, smoothed, tangents};
+use crate::plane::quantile;
 
 /// Direction and curvature of an axis, and how far they can be trusted.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,8 +17,6 @@ pub(crate) struct Fit {
     pub residual_px: f64,
     /// By how much correlation along the line raises the variance of a mean.
     pub inflation: f64,
-    /// The arc itself, px of the picture.
-    pub arc: Points,
 }
 
 /// Residual spread expected of one block before any was seen, px, and how many residuals that expectation is worth.
@@ -40,23 +39,20 @@ pub(crate) fn arc(points: &[[f64; 2]]) -> Option<Fit> {
         return None;
     }
     let mut base = Arc::first(points)?;
-    let mut offsets = Vec::new();
-    for _ in 0..6 {
-        offsets = points.iter().map(|p| base.offset(*p)).collect::<Vec<_>>();
-        let beta = regress(&offsets)?;
+    let mut samples: Vec<Sample> = Vec::new();
+    for _ in 0..8 {
+        samples = weighed(points.iter().map(|p| base.offset(*p)).collect());
+        let beta = regress(&samples)?;
         base.improve(beta);
-        if beta[0].abs() < 1e-6 && beta[1].abs() < 1e-9 {
-            break;
-        }
     }
-    let beta = regress(&offsets)?;
-    let residuals: Vec<f64> =
-        offsets.iter().map(|(s, d)| d - beta[0] - beta[1] * s - 0.5 * beta[2] * s * s).collect();
+    base.slide(samples.first()?.along.midpoint(samples.last()?.along));
+    // The weights make outliers count as if they lay at the limit.
+    let residuals: Vec<f64> = samples.iter().map(|s| s.across * s.weight.sqrt()).collect();
     let squares: f64 = residuals.iter().map(|r| r * r).sum();
-    let freedom = n as f64 - 3.0;
-    let variance = (squares + PRIOR.1 * PRIOR.0 * PRIOR.0) / (freedom + PRIOR.1);
+    let freedom = samples.iter().map(|s| s.weight).sum::<f64>() - 3.0;
+    let variance = (squares + PRIOR.1 * PRIOR.0 * PRIOR.0) / (freedom.max(0.0) + PRIOR.1);
     let inflation = inflation(&residuals);
-    let (slope_gain, bend_gain) = gains(&offsets);
+    let (slope_gain, bend_gain) = gains(&samples);
     let direction_u = (variance * inflation * slope_gain).sqrt();
     let curvature_u = (variance * inflation * bend_gain).sqrt();
     let (sin, cos) = base.angle.sin_cos();
@@ -70,7 +66,6 @@ pub(crate) fn arc(points: &[[f64; 2]]) -> Option<Fit> {
         curvature_per_px: Measured { value: curvature, u: curvature_u },
         residual_px: (squares / freedom.max(1.0)).sqrt(),
         inflation,
-        arc: base.drawn(length(points)),
     })
 }
 
@@ -129,22 +124,18 @@ impl Arc {
         self.curvature += bend;
     }
 
-    /// Points about every 8 px over a length about the middle.
-    fn drawn(&self, length_px: f64) -> Points {
-        let count = (length_px / 8.0).ceil().max(2.0);
-        (0..=count as usize)
-            .map(|i| (i as f64 / count - 0.5) * length_px)
-            .map(|s| {
-                let (sin, cos) = self.angle.sin_cos();
-                let turn = self.curvature * s;
-                let (along, across) = if turn.abs() < 1e-6 {
-                    (s, 0.5 * self.curvature * s * s)
-                } else {
-                    (turn.sin() / self.curvature, (1.0 - turn.cos()) / self.curvature)
-                };
-                [self.middle[0] + along * cos - across * sin, self.middle[1] + along * sin + across * cos]
-            })
-            .collect()
+    /// Moves the reference point along the arc, so that the angle is that of mid-length.
+    fn slide(&mut self, along_px: f64) {
+        let (sin, cos) = self.angle.sin_cos();
+        let turn = self.curvature * along_px;
+        let (along, across) = if turn.abs() < 1e-6 {
+            (along_px, 0.5 * turn * along_px)
+        } else {
+            (turn.sin() / self.curvature, (1.0 - turn.cos()) / self.curvature)
+        };
+        self.middle =
+            [self.middle[0] + along * cos - across * sin, self.middle[1] + along * sin + across * cos];
+        self.angle += turn;
     }
 }
 
@@ -153,30 +144,59 @@ fn wrapped(angle: f64) -> f64 {
     (angle + PI).rem_euclid(2.0 * PI) - PI
 }
 
+/// One measured point in the frame of an arc, px.
+#[derive(Debug, Clone, Copy)]
+struct Sample {
+    along: f64,
+    across: f64,
+    weight: f64,
+}
+
+/// Residuals beyond this many robust spreads are weighted down (Huber 1964; the usual constant).
+const HUBER: f64 = 1.345;
+
+/// Weights by the size of the residual.
+fn weighed(offsets: Vec<(f64, f64)>) -> Vec<Sample> {
+    let mut sizes: Vec<f32> = offsets.iter().map(|(_, d)| d.abs() as f32).collect();
+    let spread = (f64::from(quantile(&mut sizes, 0.5)) / 0.674_49).max(0.05);
+    offsets
+        .into_iter()
+        .map(|(along, across)| Sample {
+            along,
+            across,
+            weight: (HUBER * spread / across.abs().max(1e-9)).min(1.0),
+        })
+        .collect()
+}
+
 /// Coefficients of offset ~ 1 + s + s²/2.
-fn regress(offsets: &[(f64, f64)]) -> Option<[f64; 3]> {
-    let (inverse, basis) = normal_inverse(offsets)?;
+fn regress(samples: &[Sample]) -> Option<[f64; 3]> {
+    let inverse = normal_inverse(samples)?;
     let mut moment = [0.0; 3];
-    for ((_, d), row) in offsets.iter().zip(&basis) {
-        moment.iter_mut().zip(row).for_each(|(m, x)| *m += x * d);
+    for sample in samples {
+        moment.iter_mut().zip(sample.basis()).for_each(|(m, x)| *m += sample.weight * x * sample.across);
     }
     Some(inverse.map(|row| row.iter().zip(&moment).map(|(a, b)| a * b).sum()))
 }
 
 /// Variances of slope and curvature for unit white residuals.
-fn gains(offsets: &[(f64, f64)]) -> (f64, f64) {
-    normal_inverse(offsets)
-        .map_or((f64::INFINITY, f64::INFINITY), |(inverse, _)| (inverse[1][1], inverse[2][2]))
+fn gains(samples: &[Sample]) -> (f64, f64) {
+    normal_inverse(samples).map_or((f64::INFINITY, f64::INFINITY), |inverse| (inverse[1][1], inverse[2][2]))
 }
 
-/// Inverse of the normal matrix of 1, s, s²/2, and the basis.
-#[expect(clippy::type_complexity, reason = "a matrix and its basis, used twice here")]
-fn normal_inverse(offsets: &[(f64, f64)]) -> Option<([[f64; 3]; 3], Vec<[f64; 3]>)> {
-    let basis: Vec<[f64; 3]> = offsets.iter().map(|(s, _)| [1.0, *s, 0.5 * s * s]).collect();
+impl Sample {
+    fn basis(&self) -> [f64; 3] {
+        [1.0, self.along, 0.5 * self.along * self.along]
+    }
+}
+
+/// Inverse of the weighted normal matrix of 1, s, s²/2.
+fn normal_inverse(samples: &[Sample]) -> Option<[[f64; 3]; 3]> {
     let mut m = [[0.0; 3]; 3];
-    for row in &basis {
+    for sample in samples {
+        let row = sample.basis();
         for (line, a) in m.iter_mut().zip(row) {
-            line.iter_mut().zip(row).for_each(|(entry, b)| *entry += a * b);
+            line.iter_mut().zip(row).for_each(|(entry, b)| *entry += sample.weight * a * b);
         }
     }
     let [[a, b, c], [_, d, e], [_, _, f]] = m;
@@ -189,7 +209,7 @@ fn normal_inverse(offsets: &[(f64, f64)]) -> Option<([[f64; 3]; 3], Vec<[f64; 3]
         [c * e - b * f, a * f - c * c, b * c - a * e],
         [b * e - c * d, b * c - a * e, a * d - b * b],
     ];
-    Some((inverse.map(|row| row.map(|v| v / determinant)), basis))
+    Some(inverse.map(|row| row.map(|v| v / determinant)))
 }
 
 /// Inflation of the variance of slowly varying sums by first-order correlation of the residuals.
@@ -210,6 +230,7 @@ fn inflation(residuals: &[f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::course::Points;
 
     fn circle(radius: f64, from_deg: f64, sweep_deg: f64) -> Points {
         (0..60)

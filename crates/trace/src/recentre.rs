@@ -1,7 +1,7 @@
 //! Puts a path on the axis of its groove. A line filter sits on the bright or the dark side of a groove lit from one
 //! side; matched cross-sections and dynamic programming along the straightened path find the axis between them.
 
-use crate::course::{Points, moved_sideways, resampled, smoothed, tangents};
+use crate::course::{Points, extended, moved_sideways, resampled, smoothed, tangents};
 use crate::lattice::BLOCK_PX;
 use crate::plane::{Plane, quantile};
 use crate::template::{Parity, Taps, taps};
@@ -162,7 +162,7 @@ impl Bank {
     pub fn centre(&self, residual: &Plane, path: &[[f64; 2]]) -> Option<Centred> {
         let start = smoothed(&resampled(path, 1.0), 24);
         let (section, first, _) = self.best(&Strip::along(residual, &start), SHIFTS)?;
-        let once = smoothed(&resampled(&first, 1.0), 20);
+        let once = smoothed(&resampled(&extended(&first, BLOCK_PX as f64 / 2.0), 1.0), 20);
         let strip = Strip::along(residual, &once);
         let (points, evidence) = self.follow(&strip, section, 6)?;
         // Let the cross-section be chosen anew where the first round was off the axis.

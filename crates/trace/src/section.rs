@@ -2,7 +2,8 @@
 
 use quantity::Measured;
 
-use crate::course::{Points, moved_sideways, resampled, smoothed};
+use crate::course::{Points, extended, moved_sideways, resampled, smoothed};
+use crate::lattice::BLOCK_PX;
 use crate::plane::Plane;
 use crate::recentre::{REACH, Strip};
 use crate::template::Parity;
@@ -56,20 +57,48 @@ pub(crate) struct Axis {
 pub(crate) fn measure(residual: &Plane, path: &[[f64; 2]]) -> Option<Axis> {
     let mut axis = path.to_vec();
     let mut result = None;
-    for round in 0..2 {
-        let base = smoothed(&resampled(&axis, 1.0), if round == 0 { 24 } else { 40 });
+    for round in 0..ROUNDS {
+        let last = round + 1 == ROUNDS;
+        // Points are the middles of blocks: half a block is missing at either end, and the groove may go on a little.
+        let longer = extended(&axis, HALF_BLOCK_PX + if last { 0.0 } else { GROWTH_PX });
+        let base = smoothed(&resampled(&longer, 1.0), if round == 0 { 24 } else { 40 });
         let strip = Strip::along(residual, &base);
         if strip.middles.len() < 3 {
             return None;
         }
         let mean = mean_profile(&strip);
         let (mixture, width_px) = best_mixture(&mean, &strip)?;
-        let by: Vec<f64> =
-            strip.profiles().iter().map(|profile| mixture.centre_px + wander(profile, &mixture)).collect();
+        let fits: Vec<(f64, f64)> =
+            strip.profiles().iter().map(|profile| block_fit(profile, &mixture)).collect();
+        let by: Vec<f64> = fits.iter().map(|(_, wander)| mixture.centre_px + wander).collect();
         axis = moved_sideways(&strip.middles, &by);
+        let (from, to) =
+            if last { (0, axis.len()) } else { best_run(fits.iter().map(|(amplitude, _)| *amplitude)) };
+        axis = axis.get(from..to).unwrap_or(&[]).to_vec();
         result = Some(Axis { points_px: axis.clone(), mixture, width_px });
     }
     result
+}
+
+/// Rounds of measuring: the first from the path, the others from the axis measured before.
+const ROUNDS: usize = 3;
+const HALF_BLOCK_PX: f64 = BLOCK_PX as f64 / 2.0;
+/// How much further a groove is looked for beyond the ends found so far, px: two blocks.
+const GROWTH_PX: f64 = 2.0 * BLOCK_PX as f64;
+
+/// The run of blocks whose amplitudes sum highest beyond half of the groove's own: where the groove begins and ends.
+fn best_run(amplitudes: impl Iterator<Item = f64>) -> (usize, usize) {
+    let (mut best, mut here, mut start) = ((0.0, 0, 0), 0.0, 0);
+    for (i, amplitude) in amplitudes.enumerate() {
+        if here <= 0.0 {
+            (here, start) = (0.0, i);
+        }
+        here += amplitude.clamp(-1.0, 2.0) - 0.5;
+        if here > best.0 {
+            best = (here, start, i + 1);
+        }
+    }
+    (best.1, best.2)
 }
 
 fn mean_profile(strip: &Strip) -> Vec<f64> {
@@ -155,9 +184,9 @@ fn mixture_at(mean: &[f64], sigma_px: f64, centre_px: f64) -> (f64, Mixture) {
     (yy - explained, Mixture { odd, even, sigma_px, centre_px, explained: explained / yy.max(1e-12) })
 }
 
-/// How far one block's groove lies from the mixture's centre, px: one Gauss–Newton step of least squares, with the
-/// block's own amplitude.
-fn wander<const N: usize>(profile: &[f32; N], mixture: &Mixture) -> f64 {
+/// Amplitude of one block, in units of the mixture's, and how far its groove lies from the mixture's centre, px: one
+/// Gauss–Newton step of least squares, amplitude and place together.
+fn block_fit<const N: usize>(profile: &[f32; N], mixture: &Mixture) -> (f64, f64) {
     let reach = 3.0 * mixture.sigma_px + 1.0;
     let (mut mm, mut my, mut ms, mut ss, mut sy) = (0.0, 0.0, 0.0, 0.0, 0.0);
     for (k, v) in profile.iter().enumerate() {
@@ -176,8 +205,8 @@ fn wander<const N: usize>(profile: &[f32; N], mixture: &Mixture) -> f64 {
     let amplitude = my / mm.max(1e-12);
     let free = ss - ms * ms / mm.max(1e-12);
     if free <= 1e-12 {
-        return 0.0;
+        return (amplitude, 0.0);
     }
     let step = -(sy - amplitude * ms) / free;
-    step.clamp(-2.0, 2.0)
+    (amplitude, step.clamp(-2.0, 2.0))
 }

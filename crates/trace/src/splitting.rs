@@ -1,9 +1,12 @@
 //! Parts of a path that the picture supports, told from parts that it does not.
 
+use crate::plane::quantile;
 use crate::recentre::Centred;
 
-/// Evidence per block halfway between what chance gives to a re-centred path and what a faint groove gives, null spreads.
-const HALFWAY: f32 = 1.15;
+/// Evidence per block that chance gives a re-centred path, null spreads.
+const CHANCE: f32 = 0.8;
+/// Evidence halfway between that and a faint groove.
+const LEAST_HALFWAY: f32 = 1.15;
 /// What a change between supported and unsupported costs, null spreads: three blocks of good evidence.
 const SWITCH: f32 = 4.0;
 /// Fewest blocks of a part worth keeping.
@@ -11,7 +14,7 @@ const LEAST_BLOCKS: usize = 4;
 
 /// The supported parts of a path, in order along it.
 pub(crate) fn supported(path: &Centred) -> Vec<Centred> {
-    runs(&path.evidence)
+    runs(&path.evidence, halfway(&path.evidence))
         .into_iter()
         .filter(|(from, to)| to - from >= LEAST_BLOCKS)
         .map(|(from, to)| Centred {
@@ -22,15 +25,21 @@ pub(crate) fn supported(path: &Centred) -> Vec<Centred> {
         .collect()
 }
 
+/// What a block must reach to speak for the path: halfway between chance and the path's own good blocks.
+fn halfway(evidence: &[f32]) -> f32 {
+    let good = quantile(&mut evidence.to_vec(), 0.75);
+    LEAST_HALFWAY.max(0.5 * (CHANCE + good))
+}
+
 /// Runs of blocks in the supported state, by a two-state Viterbi path.
-fn runs(evidence: &[f32]) -> Vec<(usize, usize)> {
+fn runs(evidence: &[f32], halfway: f32) -> Vec<(usize, usize)> {
     let (mut off, mut on) = (0.0_f32, -SWITCH / 2.0);
     let mut came = Vec::with_capacity(evidence.len());
     for e in evidence {
         let (stay_on, turn_on) = (on, off - SWITCH);
         let (stay_off, turn_off) = (off, on - SWITCH);
         came.push((turn_on > stay_on, turn_off > stay_off));
-        on = stay_on.max(turn_on) + (e - HALFWAY);
+        on = stay_on.max(turn_on) + (e - halfway);
         off = stay_off.max(turn_off);
     }
     let mut state_on = on > off;
@@ -64,7 +73,7 @@ mod tests {
         evidence[5..20].fill(2.5);
         evidence[22..30].fill(2.5);
         evidence[45..58].fill(2.5);
-        assert_eq!(runs(&evidence), vec![(5, 30), (45, 58)]);
-        assert!(runs(&[0.5; 40]).is_empty());
+        assert_eq!(runs(&evidence, 1.15), vec![(5, 30), (45, 58)]);
+        assert!(runs(&[0.5; 40], 1.15).is_empty());
     }
 }
