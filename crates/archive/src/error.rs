@@ -91,7 +91,9 @@ impl ArchiveError {
     pub(crate) fn disk(path: &Path, error: &io::Error) -> Self {
         match error.kind() {
             io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => Self::DiskFull(path.to_path_buf()),
-            io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => Self::ReadOnly(path.to_path_buf()),
+            io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => {
+                Self::ReadOnly(path.to_path_buf())
+            }
             _ => Self::Disk { path: path.to_path_buf(), reason: error.to_string() },
         }
     }

@@ -147,7 +147,9 @@ impl Examination {
     /// [`ArchiveError::BadValue`] for a path that leaves the folder; a full or unwritable disk.
     pub fn write_file(&self, relative: &str, bytes: &[u8]) -> Result<PathBuf, ArchiveError> {
         let plain = !relative.is_empty()
-            && relative.split('/').all(|part| !part.is_empty() && part != "." && part != ".." && !part.contains('\\'));
+            && relative
+                .split('/')
+                .all(|part| !part.is_empty() && part != "." && part != ".." && !part.contains('\\'));
         let protected = [DATABASE, ORIGINALS, WORK].iter().any(|own| relative.starts_with(own));
         if !plain || protected {
             return Err(ArchiveError::BadValue {

@@ -161,7 +161,8 @@ impl Examination {
         }
         let mut unfinished = Vec::new();
         for (session, lock) in dead {
-            let mut notes = self.db.prepare("SELECT id, kind, subject FROM journal WHERE session = ?1 ORDER BY id")?;
+            let mut notes =
+                self.db.prepare("SELECT id, kind, subject FROM journal WHERE session = ?1 ORDER BY id")?;
             let notes: Vec<(i64, String, String)> = notes
                 .query_map([&session], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?
                 .collect::<Result<_, _>>()?;

@@ -170,7 +170,8 @@ impl Examination {
 
     fn append(&self, id: ReadingId, word: &str, payload: &str) -> Result<(), ArchiveError> {
         self.change(|db| {
-            let there: i64 = db.query_row("SELECT count(*) FROM readings WHERE id = ?1", [id], |row| row.get(0))?;
+            let there: i64 =
+                db.query_row("SELECT count(*) FROM readings WHERE id = ?1", [id], |row| row.get(0))?;
             if there == 0 {
                 return Err(ArchiveError::NoSuch { what: "reading", id: id.to_string() });
             }
@@ -183,9 +184,9 @@ impl Examination {
     }
 
     fn history(&self, id: ReadingId) -> Result<History, ArchiveError> {
-        let mut rows = self
-            .db
-            .prepare("SELECT id, step, payload, made_at FROM reading_events WHERE reading = ?1 ORDER BY id")?;
+        let mut rows = self.db.prepare(
+            "SELECT id, step, payload, made_at FROM reading_events WHERE reading = ?1 ORDER BY id",
+        )?;
         let events: Vec<(i64, String, String, String)> = rows
             .query_map([id], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?)))?
             .collect::<Result<_, _>>()?;

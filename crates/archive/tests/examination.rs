@@ -4,8 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use archive::{
-    Added, ArchiveError, Capture, CaptureId, CaptureKind, Examination, Instrument, InstrumentKind, MineralShare,
-    NewCapture, NewMeasurement, Object, Pin, ReadingStep, Rock, Scale, Station, StationId, StoredResult, WorkKind,
+    Added, ArchiveError, Capture, CaptureId, CaptureKind, Examination, Instrument, InstrumentKind,
+    MineralShare, NewCapture, NewMeasurement, Object, Pin, ReadingStep, Rock, Scale, Station, StationId,
+    StoredResult, WorkKind,
 };
 use picture::{Distortion, Light};
 use quantity::{AxialDeg, Measured, UmPerPx};
@@ -58,8 +59,10 @@ fn everything_comes_back_as_it_was_written() {
         note: String::new(),
     };
     examination.set_object(&object).unwrap();
-    let scale =
-        Some(Scale { um_per_px: UmPerPx::new(1.293, 0.002).unwrap(), source: "graduation, 10 µm per tick".into() });
+    let scale = Some(Scale {
+        um_per_px: UmPerPx::new(1.293, 0.002).unwrap(),
+        source: "graduation, 10 µm per tick".into(),
+    });
     let mut microscope = Instrument {
         scale: scale.clone(),
         light: Light::Azimuth(AxialDeg::new(37.0).unwrap()),
@@ -166,7 +169,10 @@ fn a_killed_addition_is_finished_or_cleared() {
             .unwrap();
     }
     database
-        .execute("INSERT INTO journal (session, kind, subject, began_at) VALUES ('dead', 'measure', 'x.tif', '')", [])
+        .execute(
+            "INSERT INTO journal (session, kind, subject, began_at) VALUES ('dead', 'measure', 'x.tif', '')",
+            [],
+        )
         .unwrap();
     drop(database);
     fs::create_dir_all(root.join("work/dead")).unwrap();
@@ -328,7 +334,8 @@ fn nonsense_is_refused() {
     lost.station = Some(StationId(77));
     assert!(examination.set_capture(&lost).is_err());
     assert!(examination.capture(CaptureId(99)).is_err());
-    for path in ["../up.txt", "/etc/x", "originals/x", "work/x", "", "a//b", "examination.sqlite", "a\\..\\b"] {
+    for path in ["../up.txt", "/etc/x", "originals/x", "work/x", "", "a//b", "examination.sqlite", "a\\..\\b"]
+    {
         assert!(examination.write_file(path, b"x").is_err(), "{path}");
     }
     examination.write_file("report/tables/traces.csv", b"a,b\n").unwrap();

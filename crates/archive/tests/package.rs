@@ -39,7 +39,11 @@ fn text() -> BagText {
 
 fn lines(path: &Path) -> BTreeMap<String, String> {
     let manifest = fs::read_to_string(path).unwrap();
-    manifest.lines().map(|line| line.split_once("  ").unwrap()).map(|(h, p)| (p.to_owned(), h.to_owned())).collect()
+    manifest
+        .lines()
+        .map(|line| line.split_once("  ").unwrap())
+        .map(|(h, p)| (p.to_owned(), h.to_owned()))
+        .collect()
 }
 
 fn files_below(folder: &Path) -> Vec<std::path::PathBuf> {

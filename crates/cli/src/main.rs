@@ -1,2 +1,7 @@
 //! The rubstone command.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    cli::main()
+}

@@ -1,1 +1,43 @@
 //! The job as functions with progress and cancel: add, measure, compare, weigh, report, package.
+//!
+//! Invariant: walks the way from pictures to report by calling the other crates; computes nothing itself, decodes
+//! nothing, and writes to an examination only through `archive`.
+
+mod add;
+mod compare;
+pub mod describe;
+mod dossier;
+mod error;
+mod find;
+mod measure;
+mod package;
+mod publish;
+mod reach;
+pub mod reading;
+mod render;
+mod sample;
+mod scale;
+mod status;
+mod watch;
+
+pub use add::{AddOptions, Taken, add, add_bytes};
+pub use compare::compare;
+pub use error::{ExamineError, Failure, shown};
+pub use find::find_capture;
+pub use measure::{
+    FileMeasures, MeasureOptions, Measured, measure_examination, measure_file, measure_files, measured_form,
+};
+pub use package::{measurements, package};
+pub use publish::{PublishOptions, Published, dossier, publish};
+pub use reach::reach;
+pub use render::{INSTRUMENTS, RenderOptions, Rendering, STONES, render};
+pub use sample::{Sample, sample};
+pub use scale::{scale_from_graduation, scale_from_points, scale_typed};
+pub use status::{Status, status};
+pub use watch::{Unwatched, Watch};
+
+/// Program and version, as written beside every result.
+pub const SOFTWARE: &str = concat!("rubstone ", env!("CARGO_PKG_VERSION"));
+
+/// Seed of every random number unless the user gives another.
+pub const SEED: u64 = 1;

@@ -1,1 +1,17 @@
 //! The versioned JSON forms of the command line, the API and the disk; the only crate that knows serde.
+//!
+//! Invariant: forms and their checks only. Nothing is measured, nothing is read from or written to a disk, and no other
+//! crate's types carry serde: what others work with is copied into a form here, and back.
+//!
+//! A released form is never changed; a changed one gets the next number.
+
+pub mod answers;
+pub mod desk;
+pub mod kept;
+pub mod measure;
+pub mod reading;
+pub mod ro_crate;
+mod text;
+pub mod truth;
+
+pub use text::{FormError, from_text, to_line, to_text};

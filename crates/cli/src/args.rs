@@ -1,0 +1,350 @@
+//! The arguments of every command.
+
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand, ValueEnum};
+
+/// Reads the marks that finishing leaves on worked stone.
+///
+/// Start with `rubstone sample DIR`: it writes an invented examination and its report.
+#[derive(Debug, Parser)]
+#[command(name = "rubstone", version, propagate_version = true, max_term_width = 100)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Begin an examination in a new folder.
+    Begin(Begin),
+    /// Add pictures, or folders of pictures.
+    Add(Add),
+    /// Make or change an instrument: a camera or microscope at one setting.
+    Instrument(Instrument),
+    /// Make or change a station, or list all.
+    Station(Station),
+    /// Set a scale.
+    Scale(Scale),
+    /// Measure pictures, or every micrograph of an examination.
+    Measure(Measure),
+    /// Say what the traces say together: sets, crossing, stroke length, stations compared.
+    #[command(visible_alias = "describe")]
+    Lay(Lay),
+    /// Write the report: HTML, PDF and tables.
+    Report(Report),
+    /// Write a package for keeping (BagIt with RO-Crate).
+    Bag(Bag),
+    /// Say how far an examination is and what to do next.
+    Status(Status),
+    /// Write a complete sample examination with its report.
+    Sample(Sample),
+    /// Render micrographs of invented stone with their truth.
+    Render(Render),
+}
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Example:\n  rubstone begin slab --name \"Cover slab\" --rock granite --place \"north yard\""
+)]
+pub struct Begin {
+    /// The new folder.
+    pub examination: PathBuf,
+    /// Name or inventory number of the object.
+    #[arg(long, default_value = "")]
+    pub name: String,
+    /// Rock, by name.
+    #[arg(long, conflicts_with = "mineral")]
+    pub rock: Option<String>,
+    /// A mineral and its share of the rock, such as quartz=0.3; once for each.
+    #[arg(long, value_name = "MINERAL=SHARE")]
+    pub mineral: Vec<String>,
+    /// Where the object is.
+    #[arg(long, default_value = "")]
+    pub place: String,
+    /// Conditions of access: permission, time, what may not be done.
+    #[arg(long, default_value = "")]
+    pub conditions: String,
+    /// Anything else.
+    #[arg(long, default_value = "")]
+    pub note: String,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Example:\n  rubstone add slab station-a/*.tif --station \"A, left edge\" --instrument \"microscope, wide\""
+)]
+pub struct Add {
+    /// The examination's folder.
+    pub examination: PathBuf,
+    /// Pictures; a folder adds every picture in it and below.
+    #[arg(required = true)]
+    pub pictures: Vec<PathBuf>,
+    /// Station they were taken at; made if there is none of this name.
+    #[arg(long)]
+    pub station: Option<String>,
+    /// Instrument they were taken with; made (as a microscope) if there is none of this name.
+    #[arg(long)]
+    pub instrument: Option<String>,
+    /// What they show.
+    #[arg(long, value_enum, default_value_t = Kind::Micrograph)]
+    pub kind: Kind,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What a picture shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Kind {
+    /// The object or a part of it.
+    Overview,
+    /// A field that is measured.
+    Micrograph,
+    /// A graduation of known pitch.
+    Graduation,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Example:\n  rubstone instrument slab \"microscope, wide\" --light-azimuth 40 --nominal 60x"
+)]
+pub struct Instrument {
+    /// The examination's folder.
+    pub examination: PathBuf,
+    /// Name of the instrument and its setting; without it, all are listed.
+    pub name: Option<String>,
+    /// It is a camera, not a microscope.
+    #[arg(long)]
+    pub camera: bool,
+    /// Where its light came from.
+    #[command(flatten)]
+    pub light: LightArgs,
+    /// Magnification as engraved or shown. Recorded, never used as a scale.
+    #[arg(long)]
+    pub nominal: Option<String>,
+    /// Anything worth knowing.
+    #[arg(long)]
+    pub note: Option<String>,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Where the light came from.
+#[derive(Debug, Clone, clap::Args)]
+pub struct LightArgs {
+    /// One-sided light came from here: degrees, 0 from the right, counter-clockwise as seen.
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true, conflicts_with = "light")]
+    pub light_azimuth: Option<f64>,
+    /// Other light.
+    #[arg(long, value_enum)]
+    pub light: Option<LightKind>,
+}
+
+/// Light that favours no direction.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum LightKind {
+    /// A ring of lamps.
+    Ring,
+    /// Through the lens.
+    Coaxial,
+    /// Not known.
+    Unknown,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Example:\n  rubstone station slab \"A, left edge\" --note \"near the chip\" --pin front.jpg 0.25 0.6"
+)]
+pub struct Station {
+    /// The examination's folder.
+    pub examination: PathBuf,
+    /// Name of the station; without it, all are listed.
+    pub name: Option<String>,
+    /// Anything worth knowing.
+    #[arg(long)]
+    pub note: Option<String>,
+    /// Its place on an overview: the picture, then shares of its width and height from the top left.
+    #[arg(long, num_args = 3, value_names = ["OVERVIEW", "X", "Y"])]
+    pub pin: Option<Vec<String>>,
+    /// Captures (name, number or SHA-256) that were taken here.
+    #[arg(long, value_name = "CAPTURE")]
+    pub take: Vec<String>,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  rubstone scale slab --graduation grad.png --um-per-tick 10\n  rubstone scale slab --instrument \"microscope, wide\" --um-per-px 1.29 --u 0.01\n  rubstone scale slab --capture a1.tif --points 102 340 1480 352 --distance-um 2000"
+)]
+pub struct Scale {
+    /// The examination's folder.
+    pub examination: PathBuf,
+    /// Instrument whose captures the scale holds for. May be left out where there is only one.
+    #[arg(long, conflicts_with = "capture")]
+    pub instrument: Option<String>,
+    /// The one capture the scale holds for.
+    #[arg(long)]
+    pub capture: Option<String>,
+    /// Capture that shows a graduation; added if it is a file not in the examination yet.
+    #[arg(long, value_name = "PICTURE", requires = "um_per_tick", conflicts_with_all = ["um_per_px", "points"])]
+    pub graduation: Option<String>,
+    /// Micrometres from one line of the graduation to the next.
+    #[arg(long)]
+    pub um_per_tick: Option<f64>,
+    /// Micrometres per pixel, typed.
+    #[arg(long, conflicts_with = "points")]
+    pub um_per_px: Option<f64>,
+    /// Two points on --capture, px.
+    #[arg(long, num_args = 4, value_names = ["X1", "Y1", "X2", "Y2"], requires_all = ["distance_um", "capture"])]
+    pub points: Option<Vec<f64>>,
+    /// Distance of the two points on the surface, µm.
+    #[arg(long)]
+    pub distance_um: Option<f64>,
+    /// Standard uncertainty of the number typed, in its unit.
+    #[arg(long, default_value_t = 0.0)]
+    pub u: f64,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  rubstone measure a1.jpg a2.jpg --um-per-px 2.5 --light-azimuth 40 --json > measure.json\n  rubstone measure slab\n\nExit code: 0 done, 1 some pictures failed (each named on stderr) and the rest is done, 2 wrong usage, 3 internal error."
+)]
+pub struct Measure {
+    /// Pictures, or one examination's folder.
+    #[arg(required = true, value_name = "PICTURE|EXAMINATION")]
+    pub inputs: Vec<PathBuf>,
+    /// Micrometres per pixel. Without it everything is in pixels.
+    #[arg(long)]
+    pub um_per_px: Option<f64>,
+    /// Standard uncertainty of the scale, µm/px.
+    #[arg(long, default_value_t = 0.0, requires = "um_per_px")]
+    pub u_um_per_px: f64,
+    /// Where the light came from.
+    #[command(flatten)]
+    pub light: LightArgs,
+    /// False traces to expect on a picture of scratch-free stone; 0.05 is strict.
+    #[arg(long, default_value_t = 1.0)]
+    pub expected_false: f64,
+    /// Print one JSON object (rubstone.measure/1).
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  rubstone lay slab")]
+pub struct Lay {
+    /// The examination's folder.
+    pub examination: PathBuf,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  rubstone report slab --without comparison")]
+pub struct Report {
+    /// The examination's folder.
+    pub examination: PathBuf,
+    /// A chapter to leave out: comparison, weighing, form, stone or "next visit".
+    #[arg(long, value_name = "CHAPTER")]
+    pub without: Vec<String>,
+    /// Day or time printed as that of the report; without it none is printed and the same input gives the same bytes.
+    #[arg(long, value_name = "TEXT")]
+    pub made_at: Option<String>,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  rubstone bag slab /media/archive/slab-2026 --license \"CC BY 4.0\"")]
+pub struct Bag {
+    /// The examination's folder.
+    pub examination: PathBuf,
+    /// Folder of the package; must not exist. Without it: beside the examination, its name with "-package".
+    pub dest: Option<PathBuf>,
+    /// Licence under which others may use the package, in words or as an address.
+    #[arg(long)]
+    pub license: Option<String>,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  rubstone status slab --check")]
+pub struct Status {
+    /// The examination's folder.
+    pub examination: PathBuf,
+    /// Read every original and check it against its SHA-256.
+    #[arg(long)]
+    pub check: bool,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  rubstone sample sample-examination")]
+pub struct Sample {
+    /// The new folder.
+    pub examination: PathBuf,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Example:\n  rubstone render test-set --finish rotating-pad --finish none --count 5 --seed 7\n\nEvery picture NAME.png has its truth in NAME.json (rubstone.truth/1)."
+)]
+pub struct Render {
+    /// Folder to write to; made if it is not there.
+    pub dest: PathBuf,
+    /// Finish: rotating-pad, orbital-pad, oscillating-pad, guided-rub, free-hand, turning, loose-abrasive, or none; may be
+    /// given several times.
+    #[arg(long, default_value = "free-hand")]
+    pub finish: Vec<String>,
+    /// Pictures of each finish.
+    #[arg(long, default_value_t = 1)]
+    pub count: u32,
+    /// Seed of the first picture; each further one has the next.
+    #[arg(long, default_value_t = examine::SEED)]
+    pub seed: u64,
+    /// Stone: diorite, granite, dolerite, marble, quartzite or gneiss.
+    #[arg(long, default_value = "diorite")]
+    pub stone: String,
+    /// Instrument: stand, hand-held, ring-held or coaxial.
+    #[arg(long, default_value = "hand-held")]
+    pub instrument: String,
+    /// Width of the pictures, px.
+    #[arg(long, default_value_t = 1600)]
+    pub width: u32,
+    /// Height of the pictures, px.
+    #[arg(long, default_value_t = 1200)]
+    pub height: u32,
+    /// Micrometres per pixel.
+    #[arg(long, default_value_t = 2.5)]
+    pub um_per_px: f64,
+    /// Mean size of a grain, µm.
+    #[arg(long, default_value_t = 350.0)]
+    pub grain_um: f64,
+    /// Where one-sided light comes from, degrees.
+    #[arg(long, default_value_t = 35.0, allow_negative_numbers = true)]
+    pub light_azimuth: f64,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}

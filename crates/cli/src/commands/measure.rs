@@ -1,0 +1,104 @@
+//! `rubstone measure`.
+
+use archive::{DATABASE, Examination};
+use examine::{ExamineError, MeasureOptions, measure_examination, measure_files, measurements};
+use picture::Light;
+use quantity::UmPerPx;
+use wire::measure::{CaptureForm, Measure};
+
+use super::json;
+use crate::args;
+use crate::outcome::{Outcome, Stop, open};
+use crate::progress::Progress;
+use crate::say;
+
+pub fn run(args: &args::Measure) -> Result<Outcome, Stop> {
+    if let [only] = args.inputs.as_slice()
+        && only.join(DATABASE).is_file()
+    {
+        let given =
+            args.um_per_px.is_some() || args.light.light.is_some() || args.light.light_azimuth.is_some();
+        if given {
+            let words = "an examination knows its scales and lights; set them with `rubstone scale` and `rubstone instrument`";
+            return Err(ExamineError::request(words).into());
+        }
+        return of_examination(&open(only)?, args.json);
+    }
+    let measures = measure_files(&args.inputs, &options(args)?, &Progress::new())?;
+    if args.json {
+        json!(&Measure::new(measures.captures));
+    } else {
+        measures.captures.iter().for_each(say_capture);
+    }
+    Ok(Outcome { failures: measures.failures })
+}
+
+fn options(args: &args::Measure) -> Result<MeasureOptions, ExamineError> {
+    let um_per_px = match args.um_per_px {
+        None => None,
+        Some(value) => Some(UmPerPx::new(value, args.u_um_per_px).ok_or_else(|| {
+            ExamineError::request(format!(
+                "{value} ± {} µm/px is no scale; give a number above 0",
+                args.u_um_per_px
+            ))
+        })?),
+    };
+    if !(args.expected_false.is_finite() && args.expected_false > 0.0) {
+        let words = format!(
+            "{} false traces cannot be expected; give a number above 0, such as 1",
+            args.expected_false
+        );
+        return Err(ExamineError::request(words));
+    }
+    Ok(MeasureOptions {
+        um_per_px,
+        light: super::light(&args.light)?.unwrap_or(Light::Unknown),
+        lens: None,
+        expected_false: args.expected_false,
+    })
+}
+
+fn of_examination(examination: &Examination, json: bool) -> Result<Outcome, Stop> {
+    let (n_measured, failures) = measure_examination(examination, &Progress::new())?;
+    let measure = measurements(examination)?;
+    if json {
+        json!(&measure);
+    } else {
+        measure.captures.iter().for_each(say_capture);
+        say::result(&format!("measured: {n_measured} now, {} in all", measure.captures.len()));
+        super::say_next(examination)?;
+    }
+    Ok(Outcome { failures })
+}
+
+fn say_capture(capture: &CaptureForm) {
+    say::result(&format!("{}: {}", capture.file, capture.quality.verdict));
+    for reason in &capture.quality.reasons {
+        say::result(&format!("    {reason}"));
+    }
+    if let Some(refused) = &capture.quality.refused {
+        say::result(&format!("    no traces: {refused}"));
+        return;
+    }
+    let suspects = capture.traces.len() - capture.lay.count.min(capture.traces.len());
+    say::result(&format!("    {} traces, {suspects} suspect besides", capture.lay.count));
+    for set in &capture.lay.sets {
+        say::result(&format!(
+            "    set at {:.1}° ± {:.1}°, {:.0} % of the traces",
+            set.direction_deg,
+            set.direction_u_deg,
+            100.0 * set.share
+        ));
+    }
+    if let (Some(crossing), Some(u)) = (capture.lay.crossing_deg, capture.lay.crossing_u_deg) {
+        say::result(&format!("    crossing at {crossing:.1}° ± {u:.1}°"));
+    }
+    let reach = match capture.reach.radius_mm {
+        Some(radius) => format!("{radius:.0} mm"),
+        None => format!("{:.0} px (no scale)", capture.reach.radius_px),
+    };
+    say::result(&format!(
+        "    straight can be told from radii up to {reach}, limited by {}",
+        capture.reach.limited_by
+    ));
+}

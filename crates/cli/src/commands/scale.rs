@@ -1,0 +1,123 @@
+//! `rubstone scale`.
+
+use std::path::{Path, PathBuf};
+
+use archive::{Capture, CaptureKind, Examination, InstrumentId, Scale};
+use examine::{
+    AddOptions, ExamineError, Unwatched, find_capture, scale_from_graduation, scale_from_points, scale_typed,
+};
+use quantity::Measured;
+use wire::answers::ScaleAnswer;
+
+use super::json;
+use crate::args;
+use crate::outcome::{Outcome, Stop, open};
+use crate::say;
+
+/// Name of the instrument that is made where none was named.
+const ONLY_INSTRUMENT: &str = "microscope";
+
+pub fn run(args: &args::Scale) -> Result<Outcome, Stop> {
+    let examination = open(&args.examination)?;
+    let target = target(&examination, args)?;
+    let scale = scale(&examination, args)?;
+    let holds_for = match target {
+        Target::Capture(mut capture) => {
+            capture.scale = Some(scale.clone());
+            examination.set_capture(&capture)?;
+            capture.file_name
+        }
+        Target::Instrument(id) => {
+            let mut instrument = examination.instrument(id)?;
+            instrument.scale = Some(scale.clone());
+            examination.set_instrument(&instrument)?;
+            instrument.name
+        }
+    };
+    let um_per_px = scale.um_per_px;
+    if args.json {
+        json!(&ScaleAnswer {
+            schema: "rubstone.scale/1",
+            um_per_px: um_per_px.value(),
+            u_um_per_px: um_per_px.u(),
+            source: scale.source,
+            holds_for,
+        });
+        return Ok(Outcome::default());
+    }
+    let value = Measured { value: um_per_px.value(), u: um_per_px.u() };
+    say::result(&format!("scale:  {value} µm/px for {holds_for} ({})", scale.source));
+    super::say_next(&examination)?;
+    Ok(Outcome::default())
+}
+
+enum Target {
+    Capture(Capture),
+    Instrument(InstrumentId),
+}
+
+fn target(examination: &Examination, args: &args::Scale) -> Result<Target, ExamineError> {
+    if let Some(called) = &args.capture {
+        // With two points and a named instrument the capture only carries the points; clap keeps the two apart.
+        return Ok(Target::Capture(find_capture(examination, called)?));
+    }
+    if let Some(name) = &args.instrument {
+        return Ok(Target::Instrument(super::add::instrument(examination, name)?));
+    }
+    let instruments = examination.instruments()?;
+    match instruments.as_slice() {
+        [only] => Ok(Target::Instrument(only.id)),
+        [] => {
+            // Nobody has spoken of instruments: all micrographs were taken with the one there is.
+            let id = super::add::instrument(examination, ONLY_INSTRUMENT)?;
+            for mut capture in examination.captures()? {
+                if capture.kind == CaptureKind::Micrograph && capture.instrument.is_none() {
+                    capture.instrument = Some(id);
+                    examination.set_capture(&capture)?;
+                }
+            }
+            Ok(Target::Instrument(id))
+        }
+        several => {
+            let names: Vec<&str> = several.iter().map(|instrument| instrument.name.as_str()).collect();
+            Err(ExamineError::request(format!(
+                "say for which instrument the scale is: --instrument with one of {}",
+                names.join(", ")
+            )))
+        }
+    }
+}
+
+fn scale(examination: &Examination, args: &args::Scale) -> Result<Scale, ExamineError> {
+    if let (Some(called), Some(um_per_tick)) = (&args.graduation, args.um_per_tick) {
+        let capture = graduation(examination, called)?;
+        return scale_from_graduation(examination, &capture, Measured { value: um_per_tick, u: args.u });
+    }
+    if let Some(value) = args.um_per_px {
+        return scale_typed(Measured { value, u: args.u });
+    }
+    if let (Some([x1, y1, x2, y2]), Some(distance), Some(called)) =
+        (args.points.as_deref(), args.distance_um, &args.capture)
+    {
+        let capture = find_capture(examination, called)?;
+        return scale_from_points(&capture, [*x1, *y1], [*x2, *y2], Measured { value: distance, u: args.u });
+    }
+    Err(ExamineError::request(
+        "say where the scale comes from: --graduation with --um-per-tick, --um-per-px, or --points with --distance-um",
+    ))
+}
+
+/// The capture that shows the graduation, taken in first if it is a file that is not there yet.
+fn graduation(examination: &Examination, called: &str) -> Result<Capture, ExamineError> {
+    if !Path::new(called).is_file() {
+        return find_capture(examination, called);
+    }
+    let options = AddOptions { kind: CaptureKind::Graduation, station: None, instrument: None };
+    let mut taken = examine::add(examination, &[PathBuf::from(called)], &options, &Unwatched)?;
+    if let Some(failure) = taken.failures.pop() {
+        return Err(ExamineError::request(failure.line));
+    }
+    let id = taken.files.first().map(|(_, added, _)| added.id());
+    let id = id.ok_or_else(|| ExamineError::request(format!("{called} could not be added; add it first")))?;
+    Ok(examination.capture(id)?)
+}

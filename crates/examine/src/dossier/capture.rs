@@ -1,0 +1,84 @@
+//! One micrograph as the report prints it.
+
+use archive::Examination;
+use report::dossier::{self, Capture, HiddenSector, Image, Quality, Reading, Scale, ShownTrace, Verdict};
+
+use crate::ExamineError;
+use crate::describe::Read;
+use crate::reach::reach;
+use crate::reading::{ReadTrace, State};
+
+pub(super) fn capture(
+    examination: &Examination,
+    read: &Read,
+    label: &str,
+    picture: Option<Image>,
+) -> Result<Capture, ExamineError> {
+    let capture = &read.capture;
+    let setting = examination.setting(capture)?;
+    let instrument = capture.instrument.map(|id| examination.instrument(id)).transpose()?;
+    let size_px = (capture.width_px, capture.height_px);
+    let kept = read.standing.kept.as_ref();
+    let accepted: Vec<&trace::Trace> = read.standing.accepted().collect();
+    let reach = kept.filter(|kept| kept.found.refused.is_none()).map(|kept| {
+        let (reach, chord_px) = reach(size_px, read.scale, &kept.found, &accepted, setting.lens);
+        dossier::Reach {
+            radius_px: reach.radius_px,
+            radius_mm: reach.radius_mm,
+            limited_by: reach.limited_by.word().to_owned(),
+            chord_px,
+        }
+    });
+    Ok(Capture {
+        label: label.to_owned(),
+        file_name: capture.file_name.clone(),
+        sha256: capture.sha256.clone(),
+        bytes: capture.bytes,
+        width_px: capture.width_px as usize,
+        height_px: capture.height_px as usize,
+        format: capture.format.clone(),
+        taken_at: capture.taken_at.clone(),
+        camera: kept.and_then(|kept| kept.camera.clone()),
+        instrument: setting.instrument,
+        scale: setting.scale.map(|scale| Scale { um_per_px: scale.um_per_px, origin: scale.source }),
+        nominal_magnification: instrument.map(|i| i.nominal_magnification).filter(|text| !text.is_empty()),
+        light: setting.light,
+        lens: setting.lens.map_or("not calibrated".to_owned(), |lens| {
+            let share = lens.residual_sagitta_share(f64::from(size_px.0), f64::from(size_px.1));
+            format!("calibrated: a straight line may still bow by {:.3} % of the width", 100.0 * share)
+        }),
+        quality: quality(kept),
+        picture,
+        traces: read.standing.traces.iter().map(shown_trace).collect(),
+        refused: kept.and_then(|kept| kept.found.refused.clone()),
+        hidden: kept
+            .and_then(|kept| kept.found.hidden)
+            .map(|hidden| HiddenSector { axis: hidden.axis, half_width_deg: hidden.half_width_deg }),
+        expected_false: kept.map_or(1.0, |kept| kept.expected_false),
+        reach,
+        lay: super::lay_of(std::iter::once(read)),
+        notes: kept.map(|kept| kept.notes.clone()).unwrap_or_default(),
+    })
+}
+
+fn quality(kept: Option<&wire::kept::Kept>) -> Quality {
+    let Some(kept) = kept else {
+        let reasons = vec!["not measured yet".to_owned()];
+        return Quality { verdict: Verdict::NotUsable, reasons };
+    };
+    let verdict = match kept.quality.verdict {
+        picture::Verdict::Usable => Verdict::Usable,
+        picture::Verdict::UsableWithCare => Verdict::UsableWithCare,
+        picture::Verdict::NotUsable => Verdict::NotUsable,
+    };
+    Quality { verdict, reasons: kept.quality.reasons.clone() }
+}
+
+fn shown_trace(read: &ReadTrace) -> ShownTrace {
+    let reading = match read.state {
+        State::Accepted => Reading::Accepted,
+        State::Suspect => Reading::Suspect,
+        State::Rejected => Reading::Rejected,
+    };
+    ShownTrace { trace: read.trace.clone(), reading, by_hand: read.by_hand }
+}

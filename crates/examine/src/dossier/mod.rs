@@ -1,0 +1,189 @@
+//! From an examination to what the report prints.
+
+mod capture;
+mod comparison;
+mod lay;
+
+use archive::{CaptureKind, Examination, Rock};
+use picture::Limits;
+use report::dossier::{Dossier, Image, ImageKind, Object, Overview, Pin, Provenance, Station};
+
+use crate::compare::compare;
+use crate::describe::{Read, by_station, describe_fields, fields};
+use crate::watch::Part;
+use crate::{ExamineError, Failure, PublishOptions, SEED, SOFTWARE, Watch};
+
+/// Longer side of a picture as printed, px: sharp at the width of a page, small enough for a mail.
+const SHOWN_SIDE_PX: usize = 900;
+/// Quality of a picture as printed (0–100): below this, blocks begin to show in flat stone (looked at by eye).
+const SHOWN_QUALITY: u8 = 85;
+/// Share of the time that pictures take, the rest is statistics (a rough measure for the progress bar).
+const PICTURES_SHARE: f64 = 0.7;
+
+/// Gathers everything the report prints. Originals that cannot be shown are named in the provenance.
+///
+/// # Errors
+/// The examination cannot be read; [`ExamineError::Stopped`] if the watcher gave up.
+pub fn gather(
+    examination: &Examination,
+    options: &PublishOptions,
+    watch: &dyn Watch,
+) -> Result<Dossier, ExamineError> {
+    let groups = by_station(examination)?;
+    let n_captures = groups.iter().map(|(_, reads)| reads.len()).sum::<usize>();
+    let pictures = Part { whole: watch, from: 0.0, to: PICTURES_SHARE };
+    let mut failures = Vec::new();
+    let mut stations = Vec::new();
+    let mut n_done = 0;
+    for (index, (station, reads)) in groups.iter().enumerate() {
+        let label = label(index);
+        let mut captures = Vec::new();
+        for (number, read) in reads.iter().enumerate() {
+            #[expect(clippy::cast_precision_loss, reason = "a share for a progress bar")]
+            if !pictures.at(n_done as f64 / n_captures as f64, &read.capture.file_name) {
+                return Err(ExamineError::Stopped);
+            }
+            let shown = if options.bare { None } else { shown(examination, read, &mut failures) };
+            captures.push(capture::capture(examination, read, &format!("{label}{}", number + 1), shown)?);
+            n_done += 1;
+        }
+        stations.push(Station {
+            label,
+            name: station.as_ref().map_or("no station".to_owned(), |station| station.name.clone()),
+            note: station.as_ref().map(|station| station.note.clone()).filter(|note| !note.is_empty()),
+            captures,
+            lay: lay_of(reads.iter()),
+        });
+    }
+    let overviews = if options.bare { Vec::new() } else { overviews(examination, &groups, &mut failures)? };
+    if !watch.at(PICTURES_SHARE, "lay") {
+        return Err(ExamineError::Stopped);
+    }
+    let whole = lay_of(groups.iter().flat_map(|(_, reads)| reads));
+    let compared: Vec<::lay::Field> = groups
+        .iter()
+        .filter(|(station, _)| station.is_some())
+        .flat_map(|(_, reads)| fields(reads))
+        .collect();
+    let letter = |id: usize| {
+        let known = |station: &archive::Station| usize::try_from(station.id.0) == Ok(id);
+        groups.iter().position(|(s, _)| s.as_ref().is_some_and(known)).map_or_else(|| id.to_string(), label)
+    };
+    let comparison = (groups.iter().filter(|(station, _)| station.is_some()).count() > 1)
+        .then(|| comparison::comparison(&compare(&compared, SEED), letter));
+    let resamples = ::lay::DescribeOptions::default().resamples;
+    Ok(Dossier {
+        object: object(examination)?,
+        overviews,
+        stations,
+        whole,
+        comparison,
+        provenance: Provenance {
+            software: SOFTWARE.to_owned(),
+            seed: SEED,
+            resamples: u32::try_from(resamples).unwrap_or(u32::MAX),
+            made_at: options.made_at.clone(),
+            settings: vec![("examination".to_owned(), examination.uuid()?)],
+            failures,
+        },
+        ..Dossier::default()
+    })
+}
+
+/// The letters of a station: A to Z, then AA and on.
+pub(crate) fn label(index: usize) -> String {
+    let letter = char::from(b'A' + u8::try_from(index % 26).unwrap_or(0));
+    match index / 26 {
+        0 => letter.to_string(),
+        round => format!("{}{letter}", label(round - 1)),
+    }
+}
+
+fn lay_of<'a>(reads: impl Iterator<Item = &'a Read> + Clone) -> Option<report::dossier::Lay> {
+    let fields = fields(reads.clone());
+    (!fields.is_empty()).then(|| lay::lay(&describe_fields(&fields, SEED), &fields, reads))
+}
+
+fn object(examination: &Examination) -> Result<Object, ExamineError> {
+    let object = examination.object()?;
+    let given = |text: String| (!text.trim().is_empty()).then_some(text);
+    let rock = match object.rock {
+        Rock::Unknown => None,
+        Rock::Named(name) => Some(name),
+        Rock::Minerals(minerals) => {
+            let shares = minerals.iter().map(|m| format!("{} {:.0} %", m.mineral, 100.0 * m.share));
+            Some(shares.collect::<Vec<_>>().join(", "))
+        }
+    };
+    let mut people: Vec<String> = examination.visits()?.into_iter().filter_map(|v| given(v.people)).collect();
+    people.dedup();
+    Ok(Object {
+        name: object.name,
+        place: given(object.place),
+        rock,
+        conditions: given(object.conditions),
+        permission: None,
+        description: given(object.note),
+        examiner: given(people.join("; ")),
+    })
+}
+
+fn overviews(
+    examination: &Examination,
+    groups: &[(Option<archive::Station>, Vec<Read>)],
+    failures: &mut Vec<(String, String)>,
+) -> Result<Vec<Overview>, ExamineError> {
+    let mut overviews = Vec::new();
+    for capture in examination.captures()? {
+        if capture.kind != CaptureKind::Overview || capture.set_aside {
+            continue;
+        }
+        let pins = groups.iter().enumerate().filter_map(|(index, (station, _))| {
+            let pin = station.as_ref()?.pin.filter(|pin| pin.capture == capture.id)?;
+            Some(Pin { station: label(index), x_share: pin.at[0], y_share: pin.at[1] })
+        });
+        match image(examination, &capture) {
+            Ok(picture) => overviews.push(Overview {
+                file_name: capture.file_name.clone(),
+                sha256: capture.sha256.clone(),
+                note: Some(capture.note.clone()).filter(|note| !note.is_empty()),
+                picture,
+                pins: pins.collect(),
+            }),
+            Err(error) => failures.push(failure(&capture, &error)),
+        }
+    }
+    Ok(overviews)
+}
+
+fn shown(examination: &Examination, read: &Read, failures: &mut Vec<(String, String)>) -> Option<Image> {
+    image(examination, &read.capture).map_err(|error| failures.push(failure(&read.capture, &error))).ok()
+}
+
+fn failure(capture: &archive::Capture, error: &ExamineError) -> (String, String) {
+    (capture.file_name.clone(), Failure::new(&capture.file_name, error).line)
+}
+
+/// The picture as printed.
+fn image(examination: &Examination, capture: &archive::Capture) -> Result<Image, ExamineError> {
+    let path = examination.original_path(&capture.sha256);
+    let bytes = std::fs::read(&path).map_err(|_| archive::ArchiveError::OriginalLost {
+        sha256: capture.sha256.clone(),
+        what: "missing",
+    })?;
+    let rgb = picture::display(&bytes, &capture.file_name, &Limits::default())?;
+    let small = rgb.shrink(SHOWN_SIDE_PX);
+    let bytes = small.to_jpeg(SHOWN_QUALITY).map_err(|e| ExamineError::request(e.to_string()))?;
+    Ok(Image { kind: ImageKind::Jpeg, bytes, width_px: small.width(), height_px: small.height() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::label;
+
+    #[test]
+    fn stations_are_lettered() {
+        let labels: Vec<String> = [0, 25, 26, 51, 52, 701, 702].into_iter().map(label).collect();
+        assert_eq!(labels, ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]);
+    }
+}

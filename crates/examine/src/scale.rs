@@ -1,0 +1,70 @@
+//! Where a scale comes from.
+
+use archive::{Capture, Examination, Scale};
+use picture::{Grey, Limits};
+use quantity::{Measured, UmPerPx};
+
+use crate::ExamineError;
+
+/// Standard uncertainty of a point that somebody clicks, px (common practice, no source).
+const CLICK_U_PX: f64 = 1.0;
+
+/// The scale a photographed graduation gives.
+///
+/// # Errors
+/// No graduation is found on the capture, or its original cannot be read.
+pub fn scale_from_graduation(
+    examination: &Examination,
+    capture: &Capture,
+    um_per_tick: Measured,
+) -> Result<Scale, ExamineError> {
+    let graduation = picture::find_graduation(&grey(examination, capture)?)
+        .map_err(|e| ExamineError::request(format!("{}: {e}", capture.file_name)))?;
+    let um_per_px = graduation.scale(um_per_tick).ok_or_else(|| {
+        ExamineError::request(format!(
+            "{} µm per tick is no distance; give the pitch engraved on the graduation",
+            um_per_tick.value
+        ))
+    })?;
+    let source = format!("graduation {}, {um_per_tick} µm per tick", capture.file_name);
+    Ok(Scale { um_per_px, source })
+}
+
+/// The scale that two points and their distance give.
+///
+/// # Errors
+/// Points that coincide, or a distance that is none.
+pub fn scale_from_points(
+    capture: &Capture,
+    a: [f64; 2],
+    b: [f64; 2],
+    distance_um: Measured,
+) -> Result<Scale, ExamineError> {
+    let um_per_px = picture::scale_from_points(a, b, CLICK_U_PX, distance_um)
+        .map_err(|e| ExamineError::request(format!("{}: {e}", capture.file_name)))?;
+    Ok(Scale { um_per_px, source: format!("two points on {}, {distance_um} µm apart", capture.file_name) })
+}
+
+/// A scale somebody types.
+///
+/// # Errors
+/// A number that is no scale.
+pub fn scale_typed(um_per_px: Measured) -> Result<Scale, ExamineError> {
+    let scale = UmPerPx::new(um_per_px.value, um_per_px.u).ok_or_else(|| {
+        ExamineError::request(format!(
+            "{} µm/px is no scale; give a number above 0, and its standard uncertainty if it is known",
+            um_per_px.value
+        ))
+    })?;
+    Ok(Scale { um_per_px: scale, source: "typed".to_owned() })
+}
+
+/// The grey plane of a capture, from its original.
+pub(crate) fn grey(examination: &Examination, capture: &Capture) -> Result<Grey, ExamineError> {
+    let path = examination.original_path(&capture.sha256);
+    let (picture, fingerprint) = picture::open(&path, &Limits::default())?;
+    if fingerprint.hex() != capture.sha256 {
+        examination.check_original(capture)?;
+    }
+    Ok(picture.grey)
+}
