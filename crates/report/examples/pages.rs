@@ -27,5 +27,6 @@ fn main() -> Result<(), Box<dyn Error>> {
         std::fs::write(folder.join("report.pdf"), report::pdf(&dossier)?)?;
         println!("{name}: PDF in {:.1} s", started.elapsed().as_secs_f64());
     }
+    std::fs::write(folder.join("sheet.pdf"), report::field_sheet(&sample::sheet())?)?;
     Ok(())
 }

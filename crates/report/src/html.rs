@@ -37,6 +37,7 @@ fn sections(sections: &[Section], numbers: &Numbers, level: usize) -> Value {
                 title => &section.title,
                 level => level,
                 new_page => section.new_page,
+                together => section.together,
                 blocks => section.blocks.iter().map(|block| self::block(block, numbers)).collect::<Value>(),
                 sections => self::sections(&section.sections, numbers, (level + 1).min(DEEPEST)),
             }

@@ -10,6 +10,7 @@ pub mod figures;
 mod findings;
 mod html;
 mod limits;
+mod pages;
 mod pdf;
 mod tables;
 mod words;
@@ -20,6 +21,8 @@ mod testing;
 pub use dossier::Dossier;
 pub use findings::{Finding, Kind, findings};
 pub use limits::{Limit, limits};
+pub use pages::{Page, PageBlock, lay_of_capture, pages};
+pub use pdf::{FieldSheet, SheetField, SheetPlan};
 pub use tables::TableFile;
 
 /// Why a report could not be printed. None of these is the fault of the measurements; the dossier itself is always printable.
@@ -62,6 +65,14 @@ pub fn html(dossier: &Dossier) -> Result<String, ReportError> {
 /// [`ReportError::Pdf`] if the pages cannot be set or exported.
 pub fn pdf(dossier: &Dossier) -> Result<Vec<u8>, ReportError> {
     pdf::print(&chapters::document(dossier)).map(|pdf| pdf.bytes)
+}
+
+/// The plan of a visit as one page to take along: check boxes, conditions, permission. Tagged PDF (PDF/UA-1), A4.
+///
+/// # Errors
+/// [`ReportError::Pdf`] if the page cannot be set or exported.
+pub fn field_sheet(sheet: &FieldSheet) -> Result<Vec<u8>, ReportError> {
+    pdf::print_sheet(sheet).map(|pdf| pdf.bytes)
 }
 
 /// The numbers behind the report as CSV files.

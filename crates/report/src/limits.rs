@@ -183,7 +183,7 @@ fn light(captures: &[&Capture]) -> Vec<Limit> {
                 "Whether the light hid a direction on {}: where it came from is not recorded, so a missing direction means nothing.",
                 labels(&unknown)
             ),
-            remedy: Some("Write down where the light comes from for every picture, or mark it on the object's edge in the frame.".into()),
+            remedy: Some("Write down where the light comes from for every picture, or mark it on the object’s edge in the frame.".into()),
             rests_on: captures_table(),
         });
     }
@@ -216,7 +216,7 @@ fn of_station(station: &Station) -> Vec<Limit> {
     if station.captures.len() == 1 {
         limits.push(Limit {
             about: who.to_owned(),
-            text: format!("Whether its one field stands for its surroundings."),
+            text: "Whether its one field stands for its surroundings.".to_owned(),
             remedy: Some(format!(
                 "Take at least two more fields at station {}, a few centimetres apart.",
                 station.label
@@ -232,7 +232,7 @@ fn of_station(station: &Station) -> Vec<Limit> {
             (StraightnessVerdict::NotToldFromStraight, Some(reach)) => {
                 Some(format!("Whether the traces are straight or arcs of a radius above {reach}."))
             }
-            _ => Some(format!("Whether the traces are straight.")),
+            _ => Some("Whether the traces are straight.".to_owned()),
         };
         if let Some(text) = told {
             let remedy = straightness.limited_by.as_deref().map(reach_remedy);
@@ -247,7 +247,7 @@ fn of_station(station: &Station) -> Vec<Limit> {
     {
         limits.push(Limit {
             about: who.to_owned(),
-            text: format!("Lengths in millimetres, since its captures do not all have a scale."),
+            text: "Lengths in millimetres, since its captures do not all have a scale.".to_owned(),
             remedy: None,
             rests_on: figure("bow"),
         });

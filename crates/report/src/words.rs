@@ -128,8 +128,10 @@ pub(crate) fn tie(text: &str) -> String {
         if index > 0 {
             let after_number =
                 tied.chars().next_back().is_some_and(|last| last.is_ascii_digit() || last == '°');
-            let ties =
-                (after_number && UNITS.iter().any(|unit| word.starts_with(unit))) || tied.ends_with('±');
+            let relation =
+                ["=", "<", ">"].iter().any(|sign| word == *sign || tied.ends_with(&format!("\u{a0}{sign}")));
+            let unit = after_number && UNITS.iter().any(|unit| word.starts_with(unit));
+            let ties = unit || relation || tied.ends_with('±');
             tied.push(if ties { '\u{a0}' } else { ' ' });
         }
         tied.push_str(word);
@@ -182,6 +184,7 @@ mod tests {
         assert_eq!(significant(240_123.0, 3), "240,000");
         assert_eq!(significant(-0.01234, 2), "−0.012");
         assert_eq!(sentence("no scale"), "No scale.");
+        assert_eq!(tie("(p = 0.4)"), "(p\u{a0}=\u{a0}0.4)");
         assert_eq!(
             tie("95 % of 3 mm, 1.0° ± 0.2°, 3 cats"),
             "95\u{a0}% of 3\u{a0}mm, 1.0°\u{a0}±\u{a0}0.2°, 3 cats"

@@ -9,7 +9,7 @@ pub(crate) fn chapter(dossier: &Dossier) -> Section {
     let mut section = Section::new("methods", "Methods and sources");
     section.new_page = !dossier.stations.is_empty();
     section.paragraph(
-        "Uncertainties follow the Guide to the expression of uncertainty in measurement; '±' gives a standard uncertainty with two \
+        "Uncertainties follow the Guide to the expression of uncertainty in measurement; ‘±’ gives a standard uncertainty with two \
          digits unless it is called a 95 % interval. Directions are axes: 10° and 190° are the same. A mark † means that the method \
          was taken from the named source as others quote it; the source itself was not at hand.",
     );
@@ -23,7 +23,7 @@ pub(crate) fn chapter(dossier: &Dossier) -> Section {
     let mut own = Section::new("methods-own", "Choices of our own");
     own.blocks.push(Block::List(vec![
         format!("A lay that rests on fewer than {FEW_TRACES} traces is called a hint. In simulated examinations ten to twenty measured traces carried nearly all there was to know about the finish."),
-        "Suspects do not count unless the examiner accepts them; the examiner's decisions are in the table of traces.".into(),
+        "Suspects do not count unless the examiner accepts them; the examiner’s decisions are in the table of traces.".into(),
         "Pictures that are not usable enter no statistic.".into(),
         "This report draws no conclusion about people, periods or cultures; traces tell of motion, not of who or when.".into(),
     ]));
@@ -81,7 +81,7 @@ fn rows(dossier: &Dossier) -> Vec<[&'static str; 3]> {
     if any(&|lay| !lay.spacings.is_empty()) {
         rows.push([
             "Spacing",
-            "distances along the set's normal against a Poisson field of the same intensity, the field's edges allowed for",
+            "distances along the set’s normal against a Poisson field of the same intensity, the field’s edges allowed for",
             "Cox & Lewis, The Statistical Analysis of Series of Events (1966), ch. 6 †",
         ]);
     }
@@ -89,7 +89,7 @@ fn rows(dossier: &Dossier) -> Vec<[&'static str; 3]> {
         rows.push([
             "Stations",
             "tests named in the table, over captures rather than traces, since traces of one field are not independent",
-            "Watson's two-sample U² for directions: Zar, Biostatistical Analysis (2010) †",
+            "Watson’s two-sample U² for directions: Zar, Biostatistical Analysis (2010) †",
         ]);
     }
     if dossier.weighing.is_some() {

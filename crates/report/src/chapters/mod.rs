@@ -9,7 +9,7 @@ mod summary;
 mod weighing;
 mod whole;
 
-pub(crate) use stations::light_words;
+pub(crate) use stations::{lay_blocks, light_words};
 
 use crate::document::{Document, Numbers, Section};
 use crate::dossier::Dossier;

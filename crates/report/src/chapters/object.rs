@@ -11,6 +11,9 @@ pub(crate) fn chapter(dossier: &Dossier) -> Section {
     if let Some(description) = &dossier.object.description {
         section.paragraph(description.clone());
     }
+    if !dossier.stations.is_empty() {
+        section.blocks.push(Block::Table(stations(dossier)));
+    }
     let overviews: Vec<PrintedFigure> = dossier
         .overviews
         .iter()
@@ -27,9 +30,6 @@ pub(crate) fn chapter(dossier: &Dossier) -> Section {
         );
     } else {
         section.blocks.push(Block::Figures(overviews));
-    }
-    if !dossier.stations.is_empty() {
-        section.blocks.push(Block::Table(stations(dossier)));
     }
     if !dossier.remarks.is_empty() {
         section.paragraph("Remarks of the examiner, in their own words:");

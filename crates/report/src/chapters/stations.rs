@@ -256,7 +256,7 @@ pub(crate) fn lay_blocks(label: &str, who: &str, lay: &Lay, hidden: &[HiddenSect
             id: anchor(&["fig", "spacing", label, &index.to_string()]),
             figure: figures::spacing(who, spacing),
             caption: format!(
-                "Distances between neighbours of the set at {:.0}°. Dashed: random places; grey: where 95 % of such curves pass.",
+                "Distances between neighbours of the set at {:.0}°. Dashed: random places; grey: where 95 % of such curves pass. Distances are counted from the smallest that can be seen apart.",
                 spacing.direction.degrees()
             ),
         });

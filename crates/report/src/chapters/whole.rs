@@ -131,7 +131,7 @@ fn comparison_blocks(comparison: &Comparison) -> Vec<Block> {
             ]
         })
         .collect();
-    let level = words::significant(comparison.level, 2);
+    let level = words::percent(comparison.level);
     let table = Block::Table(PrintedTable {
         id: "table-comparison".into(),
         caption: format!(

@@ -184,7 +184,8 @@ pub struct Spacing {
     pub direction: AxialDeg,
     /// Unit of the distances.
     pub unit: LengthUnit,
-    /// Distances between neighbours, along the set's normal.
+    /// Distances between neighbours along the set's normal, those too small to be seen apart left out and the others counted
+    /// from that limit: what the test is of.
     pub distances: Vec<f64>,
     /// Mean distance; `None` with too few.
     pub mean: Option<Estimate>,

@@ -83,7 +83,7 @@ pub fn set_directions(title: &str, rows: &[SetRow]) -> Figure {
     let axis = Axis::with_ticks(0.0, 180.0, ticks, "direction of the set (180° is 0° again)");
     let board = Board::new(WIDE, 110.0, rows.len());
     let mut canvas = Canvas::default();
-    board.draw(&mut canvas, title, "Dot: direction, its area the set's share; bar: 95 % interval.", &axis);
+    board.draw(&mut canvas, title, "Dot: direction, its area the set’s share; bar: 95 % interval.", &axis);
     for (index, row) in rows.iter().enumerate() {
         let y = board.row(index);
         canvas.text([board.left - 8.0, y + 4.0], Anchor::End, SMALL, &shorten(&row.label, 18));
@@ -115,7 +115,7 @@ fn draw_set(canvas: &mut Canvas, board: &Board, axis: &Axis, set: &Set, y: f64) 
 }
 
 /// Rows over one horizontal scale.
-struct Board {
+pub(crate) struct Board {
     left: f64,
     right: f64,
     height: f64,
@@ -123,33 +123,41 @@ struct Board {
 }
 
 impl Board {
-    fn new(width: f64, label_width: f64, rows: usize) -> Self {
+    pub(crate) fn new(width: f64, label_width: f64, rows: usize) -> Self {
         Self { left: label_width, right: width - 18.0, height: TOP + rows as f64 * ROW + BELOW, rows }
     }
 
-    fn row(&self, index: usize) -> f64 {
+    pub(crate) fn left(&self) -> f64 {
+        self.left
+    }
+
+    pub(crate) fn height(&self) -> f64 {
+        self.height
+    }
+
+    pub(crate) fn row(&self, index: usize) -> f64 {
         TOP + (index as f64 + 0.5) * ROW
     }
 
-    fn x(&self, value: f64, axis: &Axis) -> f64 {
+    pub(crate) fn x(&self, value: f64, axis: &Axis) -> f64 {
         self.left + (value - axis.low) / (axis.high - axis.low) * (self.right - self.left)
     }
 
-    fn draw(&self, canvas: &mut Canvas, title: &str, note: &str, axis: &Axis) {
+    pub(crate) fn draw(&self, canvas: &mut Canvas, title: &str, note: &str, axis: &Axis) {
         let bottom = TOP + self.rows as f64 * ROW;
         canvas.bold([4.0, 13.0], Anchor::Start, TEXT, title);
         canvas.text_in([4.0, 27.0], Anchor::Start, SMALL, Ink::Mid, note);
         for (value, label) in &axis.ticks {
             let x = self.x(*value, axis);
             canvas.line([x, TOP], [x, bottom], Pen::solid(Ink::Faint, 0.5));
-            canvas.line([x, bottom], [x, bottom + 4.0], Pen::solid(Ink::Ink, 0.8));
+            canvas.line([x, bottom], [x, bottom + 4.0], Pen::solid(Ink::Dark, 0.8));
             canvas.text([x, bottom + 16.0], Anchor::Middle, SMALL, label);
         }
         for index in 1..self.rows {
             let y = TOP + index as f64 * ROW;
             canvas.line([self.left, y], [self.right, y], Pen::dotted(Ink::Faint, 0.6));
         }
-        canvas.frame([self.left, TOP], [self.right - self.left, bottom - TOP], Pen::solid(Ink::Ink, 0.8));
+        canvas.frame([self.left, TOP], [self.right - self.left, bottom - TOP], Pen::solid(Ink::Dark, 0.8));
         canvas.text([(self.left + self.right) / 2.0, bottom + 34.0], Anchor::Middle, SMALL, &axis.label);
     }
 }

@@ -13,11 +13,11 @@ use crate::words;
 pub const DRAWN_AT_MOST: usize = 3000;
 
 /// Widest and finest line, drawing units; the finest is what a good printer still shows.
-const WIDEST: f64 = 1.5;
+const WIDEST: f64 = 1.3;
 const FINEST: f64 = 0.2;
 
 /// Share of the picture that lines may cover, and at which no more are drawn: beyond it neither the picture nor a line is seen.
-const COVER_WANTED: f64 = 0.3;
+const COVER_WANTED: f64 = 0.18;
 const COVER_AT_MOST: f64 = 0.6;
 
 /// Tallest picture in a panel, drawing units: a portrait picture is made narrower instead.
@@ -37,16 +37,19 @@ pub enum Overlay {
 
 /// Colour, dash and relative width of the lines of one reading; all three differ, so that grey print tells them apart.
 struct Style {
+    /// On the dimmed picture.
     colour: &'static str,
+    /// In the key, on the page.
+    ink: Ink,
     dash: &'static str,
     width: f64,
 }
 
 fn style(reading: Reading) -> Style {
     match reading {
-        Reading::Accepted => Style { colour: "#0b2f6b", dash: "", width: 1.0 },
-        Reading::Suspect => Style { colour: "#a84f00", dash: "5 2.5", width: 0.9 },
-        Reading::Rejected => Style { colour: "#444", dash: "1 2.2", width: 0.9 },
+        Reading::Accepted => Style { colour: "#0b2f6b", ink: Ink::First, dash: "", width: 1.0 },
+        Reading::Suspect => Style { colour: "#a84f00", ink: Ink::Second, dash: "5 2.5", width: 0.9 },
+        Reading::Rejected => Style { colour: "#444", ink: Ink::Mid, dash: "1 2.2", width: 0.9 },
     }
 }
 
@@ -70,7 +73,7 @@ pub fn micrograph(capture: &Capture, overlay: Overlay) -> Figure {
             draw_traces(&mut canvas, capture, &layout)
         }
     };
-    canvas.frame(layout.corner(), [layout.width, layout.height], Pen::solid(Ink::Ink, 0.8));
+    canvas.frame(layout.corner(), [layout.width, layout.height], Pen::solid(Ink::Dark, 0.8));
     let bar = ScaleBar::of(capture, layout.units_per_px);
     draw_scale_bar(&mut canvas, &bar, &layout);
     let mut bottom = layout.bottom() + 26.0;
@@ -239,9 +242,9 @@ impl ScaleBar {
 
 fn draw_scale_bar(canvas: &mut Canvas, bar: &ScaleBar, layout: &Layout) {
     let (x, y) = (layout.left, layout.bottom() + 12.0);
-    canvas.line([x, y], [x + bar.length_units, y], Pen::solid(Ink::Ink, 2.5));
+    canvas.line([x, y], [x + bar.length_units, y], Pen::solid(Ink::Dark, 2.5));
     for end in [x, x + bar.length_units] {
-        canvas.line([end, y - 4.0], [end, y + 4.0], Pen::solid(Ink::Ink, 1.0));
+        canvas.line([end, y - 4.0], [end, y + 4.0], Pen::solid(Ink::Dark, 1.0));
     }
     canvas.text([x + bar.length_units + 7.0, y + 4.0], Anchor::Start, SMALL, &bar.label);
 }
@@ -266,8 +269,11 @@ fn draw_key(canvas: &mut Canvas, capture: &Capture, drawn: &Drawn, layout: &Layo
             continue;
         }
         let style = style(reading);
-        let data = format!("M{} {}h22", number(x), number(y - 4.0));
-        canvas.strokes(&data, style.colour, style.width * 1.8, style.dash);
+        canvas.line(
+            [x, y - 4.0],
+            [x + 22.0, y - 4.0],
+            Pen::with_dash(style.ink, style.width * 1.8, style.dash),
+        );
         let label = format!("{} {}", words::thousands(count as u64), reading.word());
         canvas.text([x + 27.0, y], Anchor::Start, SMALL, &label);
         x += 40.0 + label.chars().count() as f64 * 5.6;
@@ -388,7 +394,7 @@ mod tests {
             Overlay::Traces,
         );
         let svg = figure.svg("m");
-        assert_eq!(svg.matches('M').count() - svg.matches("Micrograph").count(), DRAWN_AT_MOST + 1);
+        assert_eq!(svg.matches('M').count() - svg.matches("Micrograph").count(), DRAWN_AT_MOST);
         assert!(svg.contains("Only the 3,000 longest of 10,000 traces are drawn"));
         assert!(svg.len() < 400_000, "{} bytes", svg.len());
         let long = |id: u32| testing::straight_trace(id, [f64::from(id % 900), 5.0], [700.0, 780.0]);

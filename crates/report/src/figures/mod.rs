@@ -4,7 +4,9 @@
 //! units and an alternative text written from the numbers, and says so where it draws less than there is or nothing at all.
 //! Angles are drawn as on the pictures: 0° to the right, counter-clockwise as seen.
 
+mod curves;
 mod intervals;
+mod map;
 mod micrograph;
 mod overview;
 mod pairs;
@@ -18,7 +20,9 @@ mod stroke_length;
 mod svg;
 mod widths;
 
+pub use curves::{Line, bars, curves};
 pub use intervals::{IntervalRow, SetRow, intervals, set_directions};
+pub use map::{Map, map};
 pub use micrograph::{DRAWN_AT_MOST, Overlay, micrograph};
 pub use overview::overview;
 pub use pairs::pairs_matrix;

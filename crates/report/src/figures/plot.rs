@@ -160,7 +160,7 @@ impl Plot {
                 continue;
             }
             self.canvas.line([x, self.top], [x, bottom], Pen::solid(Ink::Faint, 0.5));
-            self.canvas.line([x, bottom], [x, bottom + 4.0], Pen::solid(Ink::Ink, 0.8));
+            self.canvas.line([x, bottom], [x, bottom + 4.0], Pen::solid(Ink::Dark, 0.8));
             self.canvas.text([x, bottom + 16.0], Anchor::Middle, SMALL, &label);
         }
         for (value, label) in self.y.ticks.clone() {
@@ -169,10 +169,10 @@ impl Plot {
                 continue;
             }
             self.canvas.line([self.left, y], [right, y], Pen::solid(Ink::Faint, 0.5));
-            self.canvas.line([self.left - 4.0, y], [self.left, y], Pen::solid(Ink::Ink, 0.8));
+            self.canvas.line([self.left - 4.0, y], [self.left, y], Pen::solid(Ink::Dark, 0.8));
             self.canvas.text([self.left - 7.0, y + 3.5], Anchor::End, SMALL, &label);
         }
-        self.canvas.frame([self.left, self.top], [self.width, self.height], Pen::solid(Ink::Ink, 0.8));
+        self.canvas.frame([self.left, self.top], [self.width, self.height], Pen::solid(Ink::Dark, 0.8));
         let (x_label, y_label) = (self.x.label.clone(), self.y.label.clone());
         self.canvas.text([self.left + self.width / 2.0, bottom + 34.0], Anchor::Middle, SMALL, &x_label);
         self.canvas.text_upwards([14.0, self.top + self.height / 2.0], Anchor::Middle, SMALL, &y_label);

@@ -144,6 +144,15 @@ pub(crate) fn draw_dial(canvas: &mut Canvas, dial: &Dial, sectors: &Sectors, ros
             Pen::solid(Ink::Faint, 0.5),
         );
     }
+    // Under the fans, so that it never hides them; outside the circle the axis goes on as a tick.
+    for set in rose.sets {
+        let axis = set.direction.degrees();
+        canvas.line(
+            dial.at(axis, dial.radius),
+            dial.at(axis + 180.0, dial.radius),
+            Pen::dashed(Ink::Second, 1.2),
+        );
+    }
     for (index, share) in sectors.shares.iter().enumerate() {
         if *share <= 0.0 {
             continue;
@@ -158,7 +167,7 @@ pub(crate) fn draw_dial(canvas: &mut Canvas, dial: &Dial, sectors: &Sectors, ros
     }
     // A quarter of the share has half the radius.
     canvas.circle(dial.centre, dial.radius / 2.0, Pen::dotted(Ink::Mid, 0.7));
-    canvas.circle(dial.centre, dial.radius, Pen::solid(Ink::Ink, 0.8));
+    canvas.circle(dial.centre, dial.radius, Pen::solid(Ink::Dark, 0.8));
     if rose.directions.len() <= TICKS_AT_MOST {
         for direction in rose.directions {
             for turn in [0.0, 180.0] {
@@ -173,11 +182,10 @@ pub(crate) fn draw_dial(canvas: &mut Canvas, dial: &Dial, sectors: &Sectors, ros
     }
     for set in rose.sets {
         let axis = set.direction.degrees();
-        canvas.line(
-            dial.at(axis, dial.radius + 10.0),
-            dial.at(axis + 180.0, dial.radius + 10.0),
-            Pen::dashed(Ink::Second, 1.4),
-        );
+        for turn in [0.0, 180.0] {
+            let (from, to) = (dial.at(axis + turn, dial.radius), dial.at(axis + turn, dial.radius + 11.0));
+            canvas.line(from, to, Pen::solid(Ink::Second, 1.8));
+        }
         if let Some(half) = set.half_width_95_deg.filter(|half| half.is_finite()) {
             let half = half.clamp(0.3, 89.0);
             for turn in [0.0, 180.0] {

@@ -13,9 +13,9 @@ pub(crate) fn simulated(title: &str, simulated: &Simulated, base64: &str) -> Fig
     let mut canvas = Canvas::default();
     canvas.bold([4.0, 13.0], Anchor::Start, TEXT, &format!("Simulated: {title}"));
     canvas.image([4.0, 20.0], size, simulated.picture.kind.mime(), base64);
-    canvas.rectangle([8.0, 24.0], [70.0, 16.0], Ink::Paper);
-    canvas.bold([43.0, 36.0], Anchor::Middle, SMALL, "SIMULATED");
-    canvas.frame([4.0, 20.0], size, Pen::dashed(Ink::Ink, 1.5));
+    canvas.rectangle([8.0, 24.0], [70.0, 16.0], Ink::White);
+    canvas.bold_in([43.0, 36.0], Anchor::Middle, SMALL, Ink::Black, "SIMULATED");
+    canvas.frame([4.0, 20.0], size, Pen::dashed(Ink::Dark, 1.5));
     let y = 20.0 + size[1] + 12.0;
     let bar = match simulated.field_width_mm.filter(|width_mm| *width_mm > 0.0) {
         Some(width_mm) => {
@@ -26,7 +26,7 @@ pub(crate) fn simulated(title: &str, simulated: &Simulated, base64: &str) -> Fig
                 format!("{} µm", number(length_um))
             };
             let length = length_um / (width_mm * 1000.0) * size[0];
-            canvas.line([4.0, y], [4.0 + length, y], Pen::solid(Ink::Ink, 2.5));
+            canvas.line([4.0, y], [4.0 + length, y], Pen::solid(Ink::Dark, 2.5));
             canvas.text([4.0 + length + 7.0, y + 4.0], Anchor::Start, SMALL, &label);
             format!("The scale bar is {label}.")
         }

@@ -25,7 +25,7 @@ pub fn spacing(heading: &str, spacing: &Spacing) -> Figure {
     distances.sort_by(f64::total_cmp);
     let y_ticks = (0..=4).map(|index| (f64::from(index) * 0.25, format!("{} %", index * 25))).collect();
     let unit = spacing.unit.symbol();
-    let x_label = format!("distance over its mean of {} {unit}", words::significant(mean, 3));
+    let x_label = format!("distance over its mean ({} {unit})", words::significant(mean, 3));
     let mut plot = Plot::panel(
         Axis::round(0.0, 4.0, 4, x_label),
         Axis::with_ticks(0.0, 1.0, y_ticks, "share closer than this"),
@@ -49,7 +49,7 @@ fn draw_random(plot: &mut Plot, count: usize) {
     band.extend(grid.iter().rev().map(|x| plot.at(*x, (share(*x) - half(*x)).max(0.0))));
     plot.canvas.area(&band, Ink::Wash);
     let line: Vec<[f64; 2]> = grid.iter().map(|x| plot.at(*x, share(*x))).collect();
-    plot.canvas.polyline(&line, Pen::dashed(Ink::Ink, 1.2));
+    plot.canvas.polyline(&line, Pen::dashed(Ink::Dark, 1.2));
 }
 
 fn draw_distances(plot: &mut Plot, sorted: &[f64], mean: f64) {

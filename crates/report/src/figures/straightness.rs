@@ -131,7 +131,7 @@ fn note(straightness: &Straightness, total: usize, drawn: usize, outside: usize)
         parts.push(words::count(total, "trace"));
     }
     if outside > 0 {
-        parts.push(format!("{outside} beyond the scale (triangles)"));
+        parts.push(format!("{outside} off the scale"));
     }
     parts.join("; ")
 }

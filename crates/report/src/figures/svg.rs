@@ -55,6 +55,19 @@ impl Figure {
         )
     }
 
+    /// A drawing that is one embedded picture, for pictures that another crate rendered.
+    #[must_use]
+    pub fn of_picture(title: &str, description: &str, picture: &crate::dossier::Image) -> Self {
+        use base64::Engine as _;
+        let (width_px, height_px) = (picture.width_px.max(1) as f64, picture.height_px.max(1) as f64);
+        let units_per_px = (650.0 / width_px).min(520.0 / height_px);
+        let (width, height) = (width_px * units_per_px, height_px * units_per_px);
+        let mut canvas = Canvas::default();
+        let data = base64::engine::general_purpose::STANDARD.encode(&picture.bytes);
+        canvas.image([0.0, 0.0], [width, height], picture.kind.mime(), &data);
+        canvas.finish(title, description, width, height)
+    }
+
     /// The alternative text in one string: title, then description.
     #[must_use]
     pub fn alternative_text(&self) -> String {
@@ -66,7 +79,7 @@ impl Figure {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Ink {
     /// Text and frames.
-    Ink,
+    Dark,
     /// Second-rank text and lines.
     Mid,
     /// Grid lines.
@@ -79,18 +92,23 @@ pub(crate) enum Ink {
     First,
     /// Second data series.
     Second,
+    /// Black and white that stay so on any page: they lie on a picture.
+    Black,
+    White,
 }
 
 impl Ink {
     fn name_and_colour(self) -> (&'static str, &'static str) {
         match self {
-            Self::Ink => ("ink", "#111"),
+            Self::Dark => ("ink", "#111"),
             Self::Mid => ("mid", "#555"),
             Self::Faint => ("faint", "#c4c4c4"),
             Self::Wash => ("wash", "#e6e6e6"),
             Self::Paper => ("paper", "#fff"),
             Self::First => ("first", "#1b4f8a"),
             Self::Second => ("second", "#a84f00"),
+            Self::Black => ("black", "#111"),
+            Self::White => ("white", "#fff"),
         }
     }
 }
@@ -107,6 +125,11 @@ impl Pen {
     /// An unbroken line.
     pub(crate) const fn solid(ink: Ink, width: f64) -> Self {
         Self { ink, width, dash: "" }
+    }
+
+    /// A line with a dash pattern of the caller's.
+    pub(crate) const fn with_dash(ink: Ink, width: f64, dash: &'static str) -> Self {
+        Self { ink, width, dash }
     }
 
     /// A line of long dashes.
@@ -235,7 +258,7 @@ impl Canvas {
     }
 
     pub(crate) fn text(&mut self, at: [f64; 2], anchor: Anchor, size: f64, text: &str) {
-        self.write_text(at, anchor, size, Ink::Ink, "", text);
+        self.write_text(at, anchor, size, Ink::Dark, "", text);
     }
 
     pub(crate) fn text_in(&mut self, at: [f64; 2], anchor: Anchor, size: f64, ink: Ink, text: &str) {
@@ -243,14 +266,18 @@ impl Canvas {
     }
 
     pub(crate) fn bold(&mut self, at: [f64; 2], anchor: Anchor, size: f64, text: &str) {
-        self.write_text(at, anchor, size, Ink::Ink, " font-weight=\"bold\"", text);
+        self.bold_in(at, anchor, size, Ink::Dark, text);
+    }
+
+    pub(crate) fn bold_in(&mut self, at: [f64; 2], anchor: Anchor, size: f64, ink: Ink, text: &str) {
+        self.write_text(at, anchor, size, ink, " font-weight=\"bold\"", text);
     }
 
     /// Text read from bottom to top.
     pub(crate) fn text_upwards(&mut self, at: [f64; 2], anchor: Anchor, size: f64, text: &str) {
         let [x, y] = at.map(number);
         let turn = format!(" transform=\"rotate(-90 {x} {y})\"");
-        self.write_text(at, anchor, size, Ink::Ink, &turn, text);
+        self.write_text(at, anchor, size, Ink::Dark, &turn, text);
     }
 
     fn write_text(&mut self, at: [f64; 2], anchor: Anchor, size: f64, ink: Ink, extra: &str, text: &str) {
@@ -305,6 +332,11 @@ impl Canvas {
             "<path d=\"{data}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"{}\" stroke-linejoin=\"round\"{dash}/>",
             number(width)
         ));
+    }
+
+    /// An area with a colour of its own, independent of the theme (its colour is its value).
+    pub(crate) fn fill(&mut self, data: &str, colour: &str) {
+        self.push(format_args!("<path d=\"{data}\" fill=\"{colour}\"/>"));
     }
 
     /// Opens a part that cuts off whatever leaves its rectangle; coordinates inside start at its corner.

@@ -47,6 +47,8 @@ pub fn widths(heading: &str, widths: &Widths) -> Figure {
     }
     if let Some(median) = widths.median.filter(|median| median.value <= plot.x.high) {
         let (top, bottom) = (plot.at(median.value, plot.y.high), plot.at(median.value, 0.0));
+        // Paper under the dashes, so that they show on the bars in grey print too.
+        plot.canvas.line(top, bottom, Pen::solid(Ink::Paper, 3.0));
         plot.canvas.line(top, bottom, Pen::dashed(Ink::Second, 1.6));
         let (x, anchor) = if top[0] < plot.right_edge() - 60.0 {
             (top[0] + 5.0, Anchor::Start)

@@ -1,8 +1,11 @@
 //! The report as a tagged PDF, set by a typesetting library inside this process.
 
+mod sheet;
 mod source;
 mod world;
 
+pub(crate) use sheet::print as print_sheet;
+pub use sheet::{FieldSheet, SheetField, SheetPlan};
 use typst::foundations::Smart;
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
@@ -20,21 +23,26 @@ pub(crate) struct Pdf {
 
 /// Prints a document as PDF/UA-1.
 pub(crate) fn print(document: &Document) -> Result<Pdf, ReportError> {
-    let printed = set_and_export(document);
+    let source = source::write(document);
+    set(source.text, source.figures, &document.title)
+}
+
+/// Sets a source text with the figures it names and exports it. `title` also identifies the file.
+fn set(text: String, figures: Vec<String>, title: &str) -> Result<Pdf, ReportError> {
+    let printed = set_and_export(text, figures, title);
     // The library remembers earlier runs for the whole process; a server that prints often must not grow.
     comemo::evict(0);
     printed
 }
 
-fn set_and_export(document: &Document) -> Result<Pdf, ReportError> {
-    let source = source::write(document);
-    let world = world::OneReport::new(source.text, source.figures);
+fn set_and_export(text: String, figures: Vec<String>, title: &str) -> Result<Pdf, ReportError> {
+    let world = world::OneReport::new(text, figures);
     let pages: PagedDocument = typst::compile(&world).output.map_err(|errors| failure(&errors))?;
     let standards = PdfStandards::new(&[PdfStandard::Ua_1])
         .map_err(|error| ReportError::Pdf { reason: error.message().to_string() })?;
     // No time stamp and an identifier from the content: the same report gives the same bytes.
     let options = PdfOptions {
-        ident: Smart::Custom(document.title.clone()),
+        ident: Smart::Custom(title.to_owned()),
         creator: Smart::Custom(Some("Rubstone".into())),
         standards,
         ..PdfOptions::default()
@@ -58,6 +66,33 @@ mod tests {
     fn an_empty_dossier_has_pages() {
         let pdf = print(&chapters::document(&Dossier::default())).unwrap();
         assert!(pdf.pages >= 1 && pdf.bytes.starts_with(b"%PDF-"));
+    }
+
+    #[test]
+    fn a_field_sheet_is_one_page() {
+        let field = |number: usize| SheetField {
+            station: format!("station {number}"),
+            fields: 4,
+            width_mm: Some(6.0),
+            light: "from 30° and from 120°".into(),
+        };
+        let sheet = FieldSheet {
+            object: "a trough stone".into(),
+            questions: vec!["Rotating pad or oscillating pad?".into()],
+            plans: vec![
+                SheetPlan {
+                    what: "4 fields of 6 mm at 3 stations".into(),
+                    minutes: Some(35.0),
+                    power: "0.91".into()
+                };
+                3
+            ],
+            fields: (1..=6).map(field).collect(),
+            cautions: vec!["Do not touch the object without its keeper's permission".into()],
+        };
+        let pdf = print_sheet(&sheet).unwrap();
+        assert_eq!(pdf.pages, 1);
+        assert_eq!(print_sheet(&FieldSheet::default()).unwrap().pages, 1);
     }
 
     #[test]

@@ -228,7 +228,7 @@ fn column_widths(table: &PrintedTable) -> Vec<String> {
 }
 
 /// Items of an array with the comma that one item alone needs.
-fn trailing(items: &[String]) -> String {
+pub(super) fn trailing(items: &[String]) -> String {
     let mut joined = items.join(", ");
     if !items.is_empty() {
         joined.push(',');
@@ -237,7 +237,7 @@ fn trailing(items: &[String]) -> String {
 }
 
 /// A string literal.
-fn literal(text: &str) -> String {
+pub(super) fn literal(text: &str) -> String {
     let mut literal = String::with_capacity(text.len() + 2);
     literal.push('"');
     for character in breakable(&printable(&tie(text))).chars() {

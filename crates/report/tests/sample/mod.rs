@@ -2,6 +2,7 @@
 //! Its numbers are made up; they only have to be of every kind that a report prints.
 
 #![allow(dead_code, reason = "shared by tests and an example, each of which uses a part")]
+#![allow(clippy::unwrap_used, reason = "invented numbers that are known to be valid")]
 
 use picture::Light;
 use quantity::{AxialDeg, Measured, UmPerPx};
@@ -557,13 +558,92 @@ fn form() -> Chapter {
                 vec!["minimum zone".into(), "0.42".into(), "0.05".into()],
             ],
         }],
-        figures: vec![ChapterFigure {
-            figure: report::figures::empty("Deviation map", "the scan of the south rim is missing."),
-            caption: "Deviation of the rim from its plane.".into(),
-        }],
+        figures: form_figures(),
         cannot_tell: vec!["Whether the south rim is as flat: it was not scanned".into()],
         sources: vec!["ISO 12781-1, reference planes".into()],
         ..Chapter::default()
+    }
+}
+
+fn form_figures() -> Vec<ChapterFigure> {
+    let (columns, rows) = (240, 120);
+    let values: Vec<f64> = (0..columns * rows)
+        .map(|index| {
+            let (x, y) = ((index % columns) as f64 / columns as f64, (index / columns) as f64 / rows as f64);
+            let hole = (x - 0.7).hypot(y - 0.3) < 0.08;
+            if hole { f64::NAN } else { 0.4 * (3.0 * x).sin() * (2.0 * y).cos() - 0.1 }
+        })
+        .collect();
+    let radius: Vec<[f64; 2]> =
+        (0..200).map(|step| [f64::from(step) * 2.0, 31.0 + (f64::from(step) * 0.07).sin()]).collect();
+    let half = vec![0.4; radius.len()];
+    let figure = |figure, caption: &str| ChapterFigure { figure, caption: caption.into() };
+    vec![
+        figure(
+            report::figures::map(&report::figures::Map {
+                title: "Deviation of the north rim from its minimum-zone plane",
+                columns,
+                values: &values,
+                unit: "mm",
+                width_mm: Some(1100.0),
+            }),
+            "Deviation of the north rim from its plane.",
+        ),
+        figure(
+            report::figures::curves(
+                "Radius along the inner edge",
+                "path along the edge (mm)",
+                "radius (mm)",
+                &[report::figures::Line { name: "fitted circle", points: &radius, half_widths: &half }],
+            ),
+            "Radius of the inner edge along its path; grey: standard uncertainty.",
+        ),
+        figure(
+            report::figures::bars(
+                "Hours of work",
+                "hours",
+                "h",
+                &[("fast removal".into(), 40.0), ("slow removal".into(), 410.0)],
+            ),
+            "Work for the basin, by the typed removal rates.",
+        ),
+        figure(
+            report::figures::empty("South rim", "the scan of the south rim is missing."),
+            "Deviation of the south rim from its plane.",
+        ),
+    ]
+}
+
+/// A field sheet with everything on it.
+pub fn sheet() -> report::FieldSheet {
+    let field = |station: &str, fields, light: &str| report::SheetField {
+        station: station.into(),
+        fields,
+        width_mm: Some(6.0),
+        light: light.into(),
+    };
+    let plan = |what: &str, minutes, power: &str| report::SheetPlan {
+        what: what.into(),
+        minutes,
+        power: power.into(),
+    };
+    report::FieldSheet {
+        object: "the trough stone at Harrow Ford".into(),
+        questions: vec![
+            "Rotating pad or oscillating pad?".into(),
+            "Is station D finished like the rest?".into(),
+        ],
+        plans: vec![
+            plan("4 fields of 6 mm at 3 stations", Some(35.0), "at least 0.82 under the wide ranges"),
+            plan("8 fields of 6 mm at 3 stations", Some(60.0), "at least 0.88 under the wide ranges"),
+            plan("8 fields of 12 mm at 4 stations", Some(75.0), "at least 0.91 under the wide ranges"),
+        ],
+        fields: vec![
+            field("A north rim", 4, "30° and 120°"),
+            field("C basin floor", 4, "30° and 120°"),
+            field("D east corner", 4, "30° and 120°; graduation again"),
+        ],
+        cautions: vec!["The basin floor is slippery when wet".into()],
     }
 }
 
