@@ -1,23 +1,25 @@
 //! The printed tables.
 
 use super::peers::Peer;
-use super::score::{BANDS, GROUNDS, Key, Tally, ratio};
+use super::score::{BANDS, COUNTABLE_CNR, GROUNDS, Key, Tally, ratio};
 use super::uncertainty::scatter;
 use super::{Ours, Ready, STRICT};
 use crate::traces::lay_of::{self, SetScore};
 use quantity::AxialDeg;
 
-/// One line per picture.
+/// One line per picture: scratches that count and their median contrast, traces, scores.
 pub fn pictures(ready: &[Ready], ours: &[Ours]) {
     println!(
-        "{:<46} {:>6} {:>5} {:>5} {:>5} {:>6} {:>5} {:>6} {:>6}",
-        "picture", "traces", "P", "R", "F1", "false", "frag", "cov80", "cpu s"
+        "{:<46} {:>5} {:>5} {:>6} {:>5} {:>5} {:>5} {:>6} {:>5} {:>6} {:>6}",
+        "picture", "true", "CNR", "traces", "P", "R", "F1", "false", "frag", "cov80", "cpu s"
     );
     for (r, o) in ready.iter().zip(ours) {
         let t = &o.tally;
         println!(
-            "{:<46} {:>6} {:>5.2} {:>5.2} {:>5.2} {:>6} {:>5.2} {:>6.2} {:>6.2}{}",
+            "{:<46} {:>5} {:>5.2} {:>6} {:>5.2} {:>5.2} {:>5.2} {:>6} {:>5.2} {:>6.2} {:>6.2}{}",
             r.case.name,
+            r.truth.scratches.iter().filter(|s| s.cnr >= COUNTABLE_CNR).count(),
+            median_cnr(r),
             o.lines.len(),
             t.precision(),
             t.recall(),
@@ -29,6 +31,13 @@ pub fn pictures(ready: &[Ready], ours: &[Ours]) {
             o.refused.as_ref().map(|why| format!("  refused: {why}")).unwrap_or_default()
         );
     }
+}
+
+/// Median contrast-to-noise ratio of the scratches on a picture.
+fn median_cnr(ready: &Ready) -> f64 {
+    let mut all: Vec<f64> = ready.truth.scratches.iter().map(|s| s.cnr).collect();
+    all.sort_by(f64::total_cmp);
+    all.get(all.len() / 2).copied().unwrap_or(f64::NAN)
 }
 
 /// One column of the table of bars.

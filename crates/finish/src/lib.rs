@@ -4,3 +4,4 @@
 
 pub mod models;
 pub mod render;
+pub mod sample;

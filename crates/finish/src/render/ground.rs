@@ -165,7 +165,7 @@ impl Sheet<'_> {
         let (mineral, other) = (self.mineral(grain), self.mineral(next));
         let mottle_px = (mineral.mottle_um / self.um_per_px) as f32;
         let cloud = noise::fractal(self.keys.mottle ^ grain.key, x / mottle_px, y / mottle_px, 3);
-        let speckle = noise::smooth(self.keys.speckle, x / 2.3, y / 2.3);
+        let speckle = noise::fractal(self.keys.speckle, x / 2.3, y / 2.3, 1);
         let mut grey =
             mineral.grey as f32 * grain.tone * (1.0 + mineral.mottle as f32 * (2.2 * cloud + 0.5 * speckle));
         grey *= 1.0 + mineral.altered as f32 * self.flecks(grain.key, mottle_px, x, y);
@@ -205,12 +205,11 @@ impl Sheet<'_> {
     /// Fine flecks where the grain has weathered: patches several mottles wide, flecks a few pixels across.
     fn flecks(&self, key: u32, mottle_px: f32, x: f32, y: f32) -> f32 {
         let patch_px = 4.0 * mottle_px;
-        let patch = ease(0.5 + 2.5 * noise::smooth(self.keys.fleck ^ key, x / patch_px, y / patch_px));
+        let patch = ease(0.4 + 2.5 * noise::fractal(self.keys.fleck ^ key, x / patch_px, y / patch_px, 3));
         if patch <= 0.0 {
             return 0.0;
         }
-        let fine = noise::smooth(self.keys.fleck, x / 3.1, y / 3.1)
-            + noise::smooth(self.keys.fleck ^ 1, x / 6.3, y / 6.3);
+        let fine = 1.6 * noise::fractal(self.keys.fleck, x / 5.5, y / 5.5, 2);
         // Sharpened: few strong flecks rather than an even grain.
         patch * fine * fine.abs()
     }
@@ -233,7 +232,7 @@ impl Sheet<'_> {
         let wave_px = 12.0 * rough_px;
         // The noises have a standard deviation of about 0.3.
         let rough = noise::fractal(self.keys.rough, x / rough_px, y / rough_px, 2) / 0.3;
-        let wave = noise::smooth(self.keys.wave, x / wave_px, y / wave_px) / 0.37;
+        let wave = noise::fractal(self.keys.wave, x / wave_px, y / wave_px, 1) / 0.37;
         self.stone.roughness_um as f32 * rough + self.stone.waviness_um as f32 * wave
     }
 

@@ -4,7 +4,7 @@ use picture::Distortion;
 
 /// First-order radial distortion about one centre, ready for a picture of known size.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Lens {
+pub(crate) struct Lens {
     k1: f64,
     centre: [f64; 2],
     half_diagonal: f64,
@@ -20,6 +20,11 @@ impl Lens {
         }
     }
 
+    /// A lens of this first-order coefficient, centred on the picture.
+    pub(crate) fn of(k1: f64, width_px: usize, height_px: usize) -> Self {
+        Self { k1, ..Self::new(None, width_px, height_px) }
+    }
+
     /// Where an undistorted point is drawn, px.
     pub(super) fn draw(&self, ideal: [f64; 2]) -> [f64; 2] {
         let (dx, dy) = (ideal[0] - self.centre[0], ideal[1] - self.centre[1]);
@@ -28,7 +33,7 @@ impl Lens {
     }
 
     /// Where a drawn point would be without the lens, px.
-    pub(super) fn undraw(&self, drawn: [f64; 2]) -> [f64; 2] {
+    pub(crate) fn undraw(&self, drawn: [f64; 2]) -> [f64; 2] {
         if self.k1 == 0.0 {
             return drawn;
         }

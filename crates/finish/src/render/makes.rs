@@ -12,7 +12,7 @@ fn mineral(share: f64, grey: f64, yields: f64) -> Mineral {
         grey_spread: 0.10,
         mottle: 0.09,
         mottle_um: 18.0,
-        altered: 0.3,
+        altered: 0.25,
         gloss: 0.25,
         yields,
         relief_um: 0.0,

@@ -34,7 +34,7 @@ use rand_pcg::Pcg64;
 use rayon::prelude::*;
 
 use ground::Ground;
-use lens::Lens;
+pub(crate) use lens::Lens;
 use light::Shader;
 use sensor::Exposure;
 use truth::Signature;
@@ -157,4 +157,29 @@ fn check(scene: &Scene) -> Result<(), RenderError> {
 fn gain(bare: &[f32], scene: &Scene) -> f32 {
     let mean = bare.iter().map(|&v| f64::from(v)).sum::<f64>() / bare.len() as f64;
     scene.sensor.tone.decode(scene.optics.mean_grey as f32) / (mean as f32).max(1e-6)
+}
+
+/// Blurs any light plane, for pictures that are not of grooves.
+pub(crate) fn blurred(mut light: Vec<f32>, width: usize, sigma_px: f64) -> Vec<f32> {
+    optics::gaussian(&mut light, width, sigma_px);
+    light
+}
+
+/// Exposes any light plane (1 = full white), for pictures that are not of grooves.
+pub(crate) fn exposed(light: &[f32], size: [usize; 2], sensor: &Sensor, key: u32) -> Vec<f32> {
+    let even = Optics {
+        blur_px: 0.0,
+        motion: None,
+        vignetting: 0.12,
+        gradient: [0.08, 0.05],
+        distortion: None,
+        mean_grey: 0.5,
+    };
+    let exposure = Exposure { optics: &even, tone: sensor.tone, gain: 1.0, width: size[0], height: size[1] };
+    sensor::expose(light, &exposure, sensor, key)
+}
+
+/// Smooth mottling in about `[-1, 1]`, one unit across.
+pub(crate) fn mottle(key: u32, x: f32, y: f32) -> f32 {
+    noise::fractal(key, x, y, 3)
 }

@@ -36,13 +36,16 @@ pub(super) fn smooth(key: u32, x: f32, y: f32) -> f32 {
 }
 
 /// Sum of `octaves` smooth noises, each half as large and twice as fine as the last; about `[-1, 1]`.
+///
+/// Every octave lies askew to the last and to the picture: the lattice must not draw lines at 0° and 90°.
 pub(super) fn fractal(key: u32, x: f32, y: f32, octaves: u32) -> f32 {
-    let (mut sum, mut weight, mut total, mut scale) = (0.0, 1.0, 0.0, 1.0);
+    let (mut sum, mut weight, mut total) = (0.0, 1.0, 0.0);
+    let (mut x, mut y) = (0.829 * x - 0.559 * y, 0.559 * x + 0.829 * y);
     for octave in 0..octaves {
-        sum += weight * smooth(key.wrapping_add(octave.wrapping_mul(0x9e37)), x * scale, y * scale);
+        sum += weight * smooth(key.wrapping_add(octave.wrapping_mul(0x9e37)), x, y);
         total += weight;
         weight *= 0.6;
-        scale *= 2.07;
+        (x, y) = (1.66 * x - 1.24 * y, 1.24 * x + 1.66 * y);
     }
     sum / total
 }
