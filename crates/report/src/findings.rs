@@ -2,11 +2,9 @@
 //!
 //! The wording never says more than the marks present, never who or when, and says nothing about straightness without the reach.
 
-use quantity::Measured;
-
 use crate::document::anchor;
 use crate::dossier::{
-    Dossier, Lay, LengthUnit, Pair, Reading, SpacingVerdict, Station, StraightnessVerdict, Verdict, Weighing,
+    Dossier, Lay, Pair, Reading, SpacingVerdict, Station, StraightnessVerdict, Verdict, Weighing,
 };
 use crate::figures::{TOLD_APART_FROM, nearer_end, signed_ratio, turned};
 use crate::words;
@@ -50,7 +48,7 @@ impl Finding {
 pub fn findings(dossier: &Dossier) -> Vec<Finding> {
     let mut findings = observed(dossier);
     for station in &dossier.stations {
-        if let Some(lay) = &station.lay {
+        if let Some(lay) = station.described() {
             findings.extend(of_lay(&station_words(station), &station.label, lay));
         }
     }
@@ -218,31 +216,34 @@ pub(crate) fn straightness_words(straightness: &crate::dossier::Straightness) ->
         (Some(reach), None) => format!("the reach is {} {unit}", words::significant(reach, 2)),
         (None, _) => "the reach is not known".to_owned(),
     };
-    match straightness.verdict {
-        StraightnessVerdict::Bowed => {
-            let mean = straightness
-                .mean_curvature
-                .map(|mean| bow_words(mean, straightness.unit))
-                .unwrap_or_default();
-            format!("the traces are bowed beyond what noise, waviness and lens explain{mean}; {reach}")
+    let mean = straightness
+        .mean_curvature
+        .map(|mean| format!("mean curvature {}", words::measured(mean, words::per(straightness.unit))))
+        .unwrap_or_else(|| "no mean curvature".into());
+    let radius = straightness.radius().map(|radius| format!("{} {unit}", words::significant(radius, 2)));
+    match (straightness.printed_verdict(), straightness.verdict) {
+        (StraightnessVerdict::Bowed, _) => {
+            let size = match radius {
+                Some(radius) => format!("{mean}, a radius of about {radius}"),
+                None => "their bows differ among themselves, with no common radius".to_owned(),
+            };
+            format!("the traces are bowed beyond what noise, waviness and lens explain: {size}; {reach}")
         }
-        StraightnessVerdict::NotToldFromStraight => match straightness.reach {
+        (StraightnessVerdict::NotToldFromStraight, StraightnessVerdict::Bowed) => format!(
+            "the traces have a common bow ({mean}, a radius of about {}), but {reach}: lens, tilt or waviness could draw it, so it \
+             cannot be told from straight",
+            radius.unwrap_or_else(|| "unknown size".into())
+        ),
+        (StraightnessVerdict::NotToldFromStraight, _) => match straightness.reach {
             Some(_) => format!(
                 "the traces cannot be told from straight lines; {reach}, so any larger radius would look the same"
             ),
             None => format!("the traces cannot be told from straight lines, but {reach}"),
         },
-        StraightnessVerdict::CannotTell => format!("whether the traces are straight cannot be said; {reach}"),
+        (StraightnessVerdict::CannotTell, _) => {
+            format!("whether the traces are straight cannot be said; {reach}")
+        }
     }
-}
-
-fn bow_words(mean: Measured, unit: LengthUnit) -> String {
-    let radius = if mean.value.abs() > 2.0 * mean.u {
-        format!(", a radius of about {} {}", words::significant(1.0 / mean.value.abs(), 2), unit.symbol())
-    } else {
-        String::new()
-    };
-    format!(", mean curvature {}{radius}", words::measured(mean, words::per(unit)))
 }
 
 fn comparison(dossier: &Dossier) -> Vec<Finding> {
@@ -282,7 +283,7 @@ fn inferred(dossier: &Dossier) -> Vec<Finding> {
         findings.extend(of_weighing(weighing));
     }
     for station in &dossier.stations {
-        let Some(widths) = station.lay.as_ref().and_then(|lay| lay.widths.as_ref()) else { continue };
+        let Some(widths) = station.described().and_then(|lay| lay.widths.as_ref()) else { continue };
         if let (Some((low, high)), Some(relation)) = (widths.grain_um, &widths.grain_relation) {
             let text = format!(
                 "widths like these fit grains of {} to {} µm if {relation}",

@@ -2,7 +2,8 @@
 
 mod sample;
 
-use report::dossier::{Dossier, Reading};
+use quantity::Measured;
+use report::dossier::{Dossier, Lay, Reading, StraightnessVerdict};
 use report::{Kind, findings, html, limits, pdf, tables};
 
 fn dossiers() -> Vec<(&'static str, Dossier)> {
@@ -189,7 +190,7 @@ fn gaps_come_from_the_numbers() {
     assert!(says("D1, D2 and D3: no scale is known"));
     assert!(says("it is no scale"), "a nominal magnification is not a scale");
     assert!(says("within 15° of 120°"), "the light's hidden sector");
-    assert!(says("Anything from D2: it is not usable"));
+    assert!(says("Anything from D2 (not usable"));
     assert!(says("14 traces only"));
     assert!(says("radius above 620 mm"));
 
@@ -197,6 +198,7 @@ fn gaps_come_from_the_numbers() {
     let mut dossier = sample::full();
     dossier.stations.truncate(3);
     dossier.provenance.failures.clear();
+    dossier.comparison = None;
     for capture in dossier.stations.iter_mut().flat_map(|station| &mut station.captures) {
         capture.hidden = None;
     }
@@ -204,6 +206,34 @@ fn gaps_come_from_the_numbers() {
     for gone in ["no scale", "within 15°", "not usable", "could not be read"] {
         assert!(!texts.iter().any(|text| text.contains(gone)), "{gone}");
     }
+}
+
+/// A common bow far beyond the reach could be drawn by the lens, however many traces agree on it.
+#[test]
+fn a_bow_beyond_the_reach_is_not_called_a_bow() {
+    let mut dossier = sample::full();
+    let station = &mut dossier.stations[2];
+    let straightness = station.lay.as_mut().and_then(|lay| lay.straightness.as_mut()).unwrap();
+    assert_eq!(straightness.printed_verdict(), StraightnessVerdict::Bowed);
+    straightness.mean_curvature = Some(Measured { value: 0.0005, u: 0.000_01 });
+    straightness.reach = Some(620.0);
+    assert_eq!(straightness.printed_verdict(), StraightnessVerdict::NotToldFromStraight);
+    let texts: Vec<String> = findings(&dossier).into_iter().map(|finding| finding.text).collect();
+    assert!(
+        texts.iter().any(|text| text.contains("a radius of about 2000 mm")
+            && text.contains("cannot be told from straight"))
+    );
+    assert!(!texts.iter().any(|text| text.contains("are bowed")));
+}
+
+/// A lay without a single trace is no lay.
+#[test]
+fn a_lay_of_no_traces_says_nothing() {
+    let mut dossier = sample::with_traces(12);
+    dossier.stations[0].lay = Some(Lay::default());
+    let texts: Vec<String> = findings(&dossier).into_iter().map(|finding| finding.text).collect();
+    assert!(texts.iter().all(|text| !text.contains("set")), "{texts:?}");
+    assert!(limits(&dossier).iter().any(|limit| limit.text == "Anything about its lay: no trace counts."));
 }
 
 /// Words that would name who or when have no place in what the report says by itself.

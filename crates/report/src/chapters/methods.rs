@@ -32,7 +32,7 @@ pub(crate) fn chapter(dossier: &Dossier) -> Section {
 }
 
 fn rows(dossier: &Dossier) -> Vec<[&'static str; 3]> {
-    let lays: Vec<&Lay> = dossier.stations.iter().filter_map(|station| station.lay.as_ref()).collect();
+    let lays: Vec<&Lay> = dossier.stations.iter().filter_map(|station| station.described()).collect();
     let any = |has: &dyn Fn(&Lay) -> bool| lays.iter().any(|lay| has(lay));
     let mut rows = vec![
         ["Uncertainty", "propagated from scale, localisation, waviness and lens", "JCGM 100:2008 (GUM) †"],

@@ -40,7 +40,7 @@ fn of_station(station: &Station) -> Section {
     section.sections.extend(station.captures.iter().map(of_capture));
     let mut lay_section =
         Section::new(anchor(&["lay", &station.label]), format!("Lay of station {}", station.label));
-    match &station.lay {
+    match station.described() {
         Some(lay) => {
             let hidden = hidden_everywhere(&station.captures);
             lay_section.blocks.extend(lay_blocks(
@@ -195,7 +195,7 @@ fn suspect_words(capture: &Capture) -> String {
 
 /// The reach with what limits it.
 pub(crate) fn reach_words(capture: &Capture) -> String {
-    match &capture.reach {
+    match capture.reach.as_ref().filter(|reach| reach.radius_px.is_finite()) {
         Some(reach) => {
             let radius = match reach.radius_mm {
                 Some(radius_mm) => format!("{} mm", words::significant(radius_mm, 2)),
@@ -341,7 +341,7 @@ fn measured_rows(lay: &Lay) -> Vec<[String; 3]> {
     let mut rows = vec![];
     if let Some(straightness) = &lay.straightness {
         let unit = straightness.unit.symbol();
-        let verdict = match straightness.verdict {
+        let verdict = match straightness.printed_verdict() {
             StraightnessVerdict::Bowed => "bowed",
             StraightnessVerdict::NotToldFromStraight => "not told from straight",
             StraightnessVerdict::CannotTell => "cannot tell",

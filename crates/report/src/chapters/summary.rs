@@ -49,7 +49,7 @@ fn in_short(dossier: &Dossier) -> Vec<(String, String)> {
     let described: Vec<(&str, &Lay)> = dossier
         .stations
         .iter()
-        .filter_map(|station| Some((station.label.as_str(), station.lay.as_ref()?)))
+        .filter_map(|station| Some((station.label.as_str(), station.described()?)))
         .collect();
     if !described.is_empty() {
         let lays: Vec<String> =
@@ -89,7 +89,7 @@ fn bows_in_short(described: &[(&str, &Lay)]) -> String {
         let labels: Vec<String> = described
             .iter()
             .filter_map(|(label, lay)| Some((label, lay.straightness.as_ref()?)))
-            .filter(|(_, straightness)| straightness.verdict == verdict)
+            .filter(|(_, straightness)| straightness.printed_verdict() == verdict)
             .map(|(label, straightness)| match straightness.reach {
                 Some(reach) => {
                     format!("{label} (reach {} {})", words::significant(reach, 2), straightness.unit.symbol())

@@ -8,7 +8,7 @@ use crate::words;
 /// Left out where there is nothing to compare: the chapter of limits says so.
 pub(crate) fn chapter(dossier: &Dossier) -> Option<Section> {
     let described: Vec<(&Station, &Lay)> =
-        dossier.stations.iter().filter_map(|station| Some((station, station.lay.as_ref()?))).collect();
+        dossier.stations.iter().filter_map(|station| Some((station, station.described()?))).collect();
     if described.len() < 2 {
         return None;
     }

@@ -112,6 +112,27 @@ pub struct Straightness {
     pub verdict: StraightnessVerdict,
 }
 
+impl Straightness {
+    /// Radius of the mean bow, where the mean curvature stands out of its uncertainty (two standard uncertainties).
+    #[must_use]
+    pub fn radius(&self) -> Option<f64> {
+        let mean = self.mean_curvature.filter(|mean| mean.value.abs() > 2.0 * mean.u)?;
+        Some(1.0 / mean.value.abs())
+    }
+
+    /// The verdict as it may be printed: a mean bow whose radius lies beyond the reach could as well be drawn by lens, tilt
+    /// or waviness, however small its statistical uncertainty is.
+    #[must_use]
+    pub fn printed_verdict(&self) -> StraightnessVerdict {
+        let beyond_reach = self.radius().zip(self.reach).is_some_and(|(radius, reach)| radius > reach);
+        match self.verdict {
+            StraightnessVerdict::Bowed if self.reach.is_none() => StraightnessVerdict::CannotTell,
+            StraightnessVerdict::Bowed if beyond_reach => StraightnessVerdict::NotToldFromStraight,
+            verdict => verdict,
+        }
+    }
+}
+
 /// Bow of one trace.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BowSample {

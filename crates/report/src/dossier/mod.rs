@@ -105,6 +105,14 @@ pub struct Station {
     pub lay: Option<Lay>,
 }
 
+impl Station {
+    /// The lay, where at least one trace counts.
+    #[must_use]
+    pub fn described(&self) -> Option<&Lay> {
+        self.lay.as_ref().filter(|lay| !lay.directions.is_empty())
+    }
+}
+
 /// Whether the stations differ from each other.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Comparison {

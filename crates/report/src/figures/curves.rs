@@ -1,7 +1,8 @@
 //! Any quantity along a path or over a scale: one or two lines, with a band where they have one.
 
+use super::Figure;
 use super::plot::{Axis, Plot};
-use super::svg::{Anchor, Figure, Ink, Pen, SMALL};
+use super::svg::{Anchor, Ink, Pen, SMALL};
 use crate::words;
 
 /// Most points drawn of one line.

@@ -1,8 +1,9 @@
 //! Values with their 95 % intervals, one row each: set directions on the axial scale, and any other quantity.
 
+use super::Figure;
 use super::overview::WIDE;
 use super::plot::{Axis, PANEL_WIDTH};
-use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, shorten};
+use super::svg::{Anchor, Canvas, Ink, Pen, SMALL, TEXT, shorten};
 use crate::dossier::{Estimate, Set};
 use crate::words;
 

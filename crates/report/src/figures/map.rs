@@ -2,9 +2,10 @@
 
 use std::fmt::Write as _;
 
+use super::Figure;
 use super::overview::WIDE;
 use super::plot::round_below;
-use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, number, shorten};
+use super::svg::{Anchor, Canvas, Ink, Pen, SMALL, TEXT, number, shorten};
 use crate::words;
 
 /// Values on a regular grid, row by row from the top; a value that is not finite is a hole.

@@ -4,8 +4,9 @@ use std::fmt::Write as _;
 
 use base64::Engine as _;
 
+use super::Figure;
 use super::plot::{HEADING_LETTERS, PANEL_WIDTH, round_below};
-use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, number, shorten};
+use super::svg::{Anchor, Canvas, Ink, Pen, SMALL, TEXT, number, shorten};
 use crate::dossier::{Capture, Reading, ShownTrace};
 use crate::words;
 

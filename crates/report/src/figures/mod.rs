@@ -5,6 +5,7 @@
 //! Angles are drawn as on the pictures: 0° to the right, counter-clockwise as seen.
 
 mod curves;
+mod figure;
 mod intervals;
 mod map;
 mod micrograph;
@@ -21,6 +22,7 @@ mod svg;
 mod widths;
 
 pub use curves::{Line, bars, curves};
+pub use figure::{Figure, THEME_CSS};
 pub use intervals::{IntervalRow, SetRow, intervals, set_directions};
 pub use map::{Map, map};
 pub use micrograph::{DRAWN_AT_MOST, Overlay, micrograph};
@@ -33,7 +35,6 @@ pub use spacing::spacing;
 pub use stations::stations;
 pub use straightness::straightness;
 pub use stroke_length::stroke_length;
-pub use svg::{Figure, THEME_CSS};
 pub use widths::widths;
 
 pub(crate) use simulated::simulated;

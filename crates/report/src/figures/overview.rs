@@ -2,7 +2,8 @@
 
 use base64::Engine as _;
 
-use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT};
+use super::Figure;
+use super::svg::{Anchor, Canvas, Ink, Pen, SMALL, TEXT};
 use crate::dossier::Overview;
 use crate::words;
 

@@ -1,7 +1,8 @@
 //! Every pair of finishes: log10 of the likelihood ratio with its interval.
 
+use super::Figure;
 use super::overview::WIDE;
-use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, wrap};
+use super::svg::{Anchor, Canvas, Ink, Pen, SMALL, TEXT, wrap};
 use crate::dossier::{Pair, Weighing};
 use crate::words;
 

@@ -1,6 +1,7 @@
 //! The frame of a plot: two axes, ticks, labels, and the way from values to the page.
 
-use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, shorten};
+use super::Figure;
+use super::svg::{Anchor, Canvas, Ink, Pen, SMALL, TEXT, shorten};
 
 /// Width and height of a panel: two stand side by side on a page.
 pub(crate) const PANEL_WIDTH: f64 = 320.0;

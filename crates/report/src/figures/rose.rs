@@ -1,7 +1,8 @@
 //! Axial rose: which directions the traces run in.
 
+use super::Figure;
 use super::plot::{HEADING_LETTERS, PANEL_WIDTH};
-use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, number, shorten};
+use super::svg::{Anchor, Canvas, Ink, Pen, SMALL, TEXT, number, shorten};
 use crate::dossier::{Direction, HiddenSector, Set};
 use crate::words;
 

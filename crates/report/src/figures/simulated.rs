@@ -1,7 +1,8 @@
 //! A rendered picture, marked as such so that nobody takes it for a photograph, even cut out of the page.
 
+use super::Figure;
 use super::plot::{PANEL_WIDTH, round_below};
-use super::svg::{Anchor, Canvas, Figure, Ink, Pen, SMALL, TEXT, number};
+use super::svg::{Anchor, Canvas, Ink, Pen, SMALL, TEXT, number};
 use crate::dossier::Simulated;
 
 /// What a finish would have looked like; `base64` is the encoded picture.

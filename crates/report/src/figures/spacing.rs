@@ -1,7 +1,8 @@
 //! Distances between neighbours of one set against places thrown at random.
 
+use super::Figure;
 use super::plot::{Axis, Plot};
-use super::svg::{Anchor, Figure, Ink, Pen, SMALL};
+use super::svg::{Anchor, Ink, Pen, SMALL};
 use crate::dossier::{Spacing, SpacingVerdict};
 use crate::words;
 

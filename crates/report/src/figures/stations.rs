@@ -1,8 +1,9 @@
 //! All stations side by side: one small rose each, on one scale.
 
+use super::Figure;
 use super::overview::WIDE;
 use super::rose::{Dial, Rose, draw_dial, sectors, set_words};
-use super::svg::{Anchor, Canvas, Figure, Ink, SMALL, TEXT, shorten};
+use super::svg::{Anchor, Canvas, Ink, SMALL, TEXT, shorten};
 use crate::words;
 
 const COLUMNS: usize = 4;

@@ -1,7 +1,8 @@
 //! Bow of each trace against its length, with the zone that cannot be told from straight.
 
+use super::Figure;
 use super::plot::{Axis, Plot};
-use super::svg::{Anchor, Figure, Ink, Pen, SMALL};
+use super::svg::{Anchor, Ink, Pen, SMALL};
 use crate::dossier::{BowSample, LengthUnit, Straightness, StraightnessVerdict};
 use crate::words;
 
@@ -154,7 +155,7 @@ fn describe(straightness: &Straightness, total: usize, outside: usize) -> String
         .mean_curvature
         .map(|mean| format!(" Mean curvature {}.", words::measured(mean, words::per(straightness.unit))))
         .unwrap_or_default();
-    let verdict = match straightness.verdict {
+    let verdict = match straightness.printed_verdict() {
         StraightnessVerdict::Bowed => " The traces are bowed beyond what noise, waviness and lens explain.",
         StraightnessVerdict::NotToldFromStraight => " The traces cannot be told from straight.",
         StraightnessVerdict::CannotTell => " Nothing can be said about straightness.",

@@ -1,7 +1,8 @@
 //! Stroke length from lengths the field cuts off.
 
+use super::Figure;
 use super::plot::{Axis, Plot};
-use super::svg::{Anchor, Figure, Ink, Pen, SMALL};
+use super::svg::{Anchor, Ink, Pen, SMALL};
 use crate::dossier::{Step, StrokeLength};
 use crate::words;
 

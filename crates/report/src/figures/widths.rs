@@ -1,7 +1,8 @@
 //! How wide the traces are.
 
+use super::Figure;
 use super::plot::{Axis, Plot, round_step};
-use super::svg::{Anchor, Figure, Ink, Pen, SMALL};
+use super::svg::{Anchor, Ink, Pen, SMALL};
 use crate::dossier::Widths;
 use crate::words;
 

@@ -1,8 +1,10 @@
 //! What these pictures cannot tell, worked out from the dossier, and what to do about each gap next time.
 
+mod station;
+
 use crate::document::anchor;
-use crate::dossier::{Capture, Dossier, LengthUnit, Reading, Station, StraightnessVerdict, Verdict};
-use crate::findings::{station_words, title_of};
+use crate::dossier::{Capture, Dossier, Reading, Verdict};
+use crate::findings::title_of;
 use crate::words;
 
 /// Traces below which a lay is a guess: in simulations ten to twenty measured traces carried nearly all there was to know.
@@ -10,9 +12,6 @@ pub(crate) const FEW_TRACES: usize = 20;
 
 /// Share of suspects from which the rock's own lines may rule the picture. Our choice.
 const MANY_SUSPECTS: f64 = 0.3;
-
-/// Share of traces with both ends inside below which stroke length rests on little. Our choice.
-const FEW_ENDS: f64 = 0.1;
 
 /// One gap.
 #[derive(Debug, Clone, PartialEq)]
@@ -47,7 +46,7 @@ pub fn limits(dossier: &Dossier) -> Vec<Limit> {
     limits.extend(quality(&captures));
     limits.extend(light(&captures));
     for station in &dossier.stations {
-        limits.extend(of_station(station));
+        limits.extend(station::of_station(station));
     }
     limits.extend(between_stations(dossier));
     limits.extend(suspects(&captures));
@@ -122,33 +121,52 @@ fn scale(captures: &[&Capture]) -> Vec<Limit> {
 }
 
 fn quality(captures: &[&Capture]) -> Vec<Limit> {
+    let of = |chosen: &dyn Fn(&Capture) -> bool| -> Vec<&Capture> {
+        captures.iter().copied().filter(|capture| chosen(capture)).collect()
+    };
+    let not_usable = of(&|capture| capture.quality.verdict == Verdict::NotUsable);
+    let refused = of(&|capture| capture.quality.verdict != Verdict::NotUsable && capture.refused.is_some());
+    let with_care =
+        of(&|capture| capture.quality.verdict == Verdict::UsableWithCare && capture.refused.is_none());
     let mut limits = vec![];
-    for capture in captures {
-        let reasons = words::list(&capture.quality.reasons);
-        let text = match (capture.quality.verdict, &capture.refused) {
-            (Verdict::NotUsable, _) => {
-                format!("Anything from {}: it is not usable ({reasons}).", capture.label)
-            }
-            (_, Some(why)) => {
-                format!("Anything from {}: no traces are reported because {why}.", capture.label)
-            }
-            (Verdict::UsableWithCare, None) => {
-                format!("How far {} can be trusted: it is usable with care only ({reasons}).", capture.label)
-            }
-            (Verdict::Usable, None) => continue,
-        };
-        let remedy = match capture.quality.verdict {
-            Verdict::NotUsable => Some(format!("Take {} again.", capture.label)),
-            _ => None,
-        };
-        limits.push(Limit {
-            about: String::new(),
-            text,
-            remedy,
-            rests_on: vec![anchor(&["fig", "picture", &capture.label])],
-        });
+    limits
+        .extend(group(&not_usable, "Anything from", "not usable", |capture| capture.quality.reasons.clone()));
+    limits.extend(group(&refused, "Anything from", "no traces reported", |capture| {
+        capture.refused.clone().into_iter().collect()
+    }));
+    limits.extend(group(&with_care, "How far to trust", "usable with care", |capture| {
+        capture.quality.reasons.clone()
+    }));
+    if let Some(limit) = limits.first_mut().filter(|_| !not_usable.is_empty()) {
+        limit.remedy = Some(format!("Take {} again.", labels(&not_usable)));
     }
     limits
+}
+
+/// One gap for all captures of one verdict, with the reasons of the first few.
+fn group(
+    captures: &[&Capture],
+    start: &str,
+    verdict: &str,
+    reasons: impl Fn(&Capture) -> Vec<String>,
+) -> Option<Limit> {
+    const REASONS_SHOWN: usize = 6;
+    let mut each: Vec<String> = captures
+        .iter()
+        .take(REASONS_SHOWN)
+        .map(|capture| format!("{}: {}", capture.label, words::list(&reasons(capture))))
+        .collect();
+    if captures.len() > REASONS_SHOWN {
+        each.push("the others: see their pages".into());
+    }
+    let figures =
+        captures.iter().take(REASONS_SHOWN).map(|capture| anchor(&["fig", "picture", &capture.label]));
+    (!captures.is_empty()).then(|| Limit {
+        about: String::new(),
+        text: format!("{start} {} ({verdict}; {}).", labels(captures), each.join("; ")),
+        remedy: None,
+        rests_on: figures.collect(),
+    })
 }
 
 fn light(captures: &[&Capture]) -> Vec<Limit> {
@@ -190,122 +208,32 @@ fn light(captures: &[&Capture]) -> Vec<Limit> {
     limits
 }
 
-fn of_station(station: &Station) -> Vec<Limit> {
-    let who = station_words(station);
-    let Some(lay) = &station.lay else {
-        return vec![Limit {
-            about: who.to_owned(),
-            text: "Anything about its lay: none could be described.".into(),
-            remedy: Some(format!("Take more micrographs at station {}.", station.label)),
-            rests_on: vec![],
-        }];
-    };
-    let figure = |kind: &str| vec![anchor(&["fig", kind, &station.label])];
+fn between_stations(dossier: &Dossier) -> Vec<Limit> {
+    let described = dossier.stations.iter().filter(|station| station.described().is_some()).count();
     let mut limits = vec![];
-    if lay.directions.len() < FEW_TRACES {
+    if !dossier.stations.is_empty() && described < 2 {
         limits.push(Limit {
-            about: who.to_owned(),
-            text: format!(
-                "The lay rests on {} only; fewer than {FEW_TRACES} are a hint.",
-                words::count(lay.directions.len(), "trace")
+            about: String::new(),
+            text: "Whether the same marks run over the whole object: fewer than two stations have traces that count.".into(),
+            remedy: Some(
+                "Choose at least three stations far apart, by a rule fixed beforehand rather than by what looks good.".into(),
             ),
-            remedy: Some(format!("Take more micrographs at station {}.", station.label)),
-            rests_on: figure("rose"),
+            rests_on: vec![],
         });
     }
-    if station.captures.len() == 1 {
-        limits.push(Limit {
-            about: who.to_owned(),
-            text: "Whether its one field stands for its surroundings.".to_owned(),
-            remedy: Some(format!(
-                "Take at least two more fields at station {}, a few centimetres apart.",
-                station.label
-            )),
-            rests_on: figure("rose"),
-        });
-    }
-    if let Some(straightness) = &lay.straightness {
-        let unit = straightness.unit.symbol();
-        let reach = straightness.reach.map(|reach| format!("{} {unit}", words::significant(reach, 2)));
-        let told = match (straightness.verdict, reach) {
-            (StraightnessVerdict::Bowed, _) => None,
-            (StraightnessVerdict::NotToldFromStraight, Some(reach)) => {
-                Some(format!("Whether the traces are straight or arcs of a radius above {reach}."))
-            }
-            _ => Some("Whether the traces are straight.".to_owned()),
-        };
-        if let Some(text) = told {
-            let remedy = straightness.limited_by.as_deref().map(reach_remedy);
-            limits.push(Limit { about: who.to_owned(), text, remedy, rests_on: figure("bow") });
+    if let Some(comparison) = &dossier.comparison {
+        for test in &comparison.tests {
+            let found = test.p_adjusted.is_some_and(|p| p < comparison.level);
+            let Some(note) = test.note.as_ref().filter(|_| !found) else { continue };
+            limits.push(Limit {
+                about: String::new(),
+                text: words::sentence(&format!("Whether the stations differ in {}: {note}", test.property)),
+                remedy: Some("Take more micrographs at every station: the stations are compared by captures, not by traces.".into()),
+                rests_on: vec!["table-comparison".into()],
+            });
         }
     }
-    if let Some(stroke) = &lay.stroke_length {
-        limits.extend(stroke_limit(&who, stroke, figure("stroke")));
-    }
-    if lay.straightness.as_ref().is_some_and(|straightness| straightness.unit == LengthUnit::Pixels)
-        && station.captures.iter().any(|capture| capture.scale.is_some())
-    {
-        limits.push(Limit {
-            about: who.to_owned(),
-            text: "Lengths in millimetres, since its captures do not all have a scale.".to_owned(),
-            remedy: None,
-            rests_on: figure("bow"),
-        });
-    }
     limits
-}
-
-fn stroke_limit(who: &str, stroke: &crate::dossier::StrokeLength, rests_on: Vec<String>) -> Option<Limit> {
-    let total = stroke.ends.total();
-    if total == 0 {
-        return None;
-    }
-    let share = stroke.ends.both_inside as f64 / total as f64;
-    let remedy = Some("Take wider fields (lower magnification) beside the narrow ones, so that strokes end inside the picture.".to_owned());
-    if stroke.mean.is_none() {
-        let why = stroke.note.clone().unwrap_or_else(|| "too few ends lie inside the fields".into());
-        return Some(Limit {
-            about: who.to_owned(),
-            text: format!("How long the strokes are: {}", words::sentence(&why)),
-            remedy,
-            rests_on,
-        });
-    }
-    (share < FEW_ENDS).then(|| Limit {
-        about: who.to_owned(),
-        text: format!(
-            "The shape of the distribution of stroke lengths beyond the field: only {} of {} have both ends in the picture.",
-            words::percent(share),
-            words::count(total, "trace")
-        ),
-        remedy,
-        rests_on,
-    })
-}
-
-/// What widens the reach, by what limits it.
-fn reach_remedy(limited_by: &str) -> String {
-    match limited_by {
-        "field" => "Take wider fields: the reach grows with the square of the visible length.".into(),
-        "sharpness" => "Refocus or rest the microscope: the reach is limited by sharpness.".into(),
-        "lens" => "Photograph a graduation or a straight edge across the whole frame at this setting, so that the lens can be calibrated.".into(),
-        "tilt" => "Hold the microscope square to the surface: the reach is limited by tilt.".into(),
-        "waviness" => "Take longer traces in wider fields: the scratches themselves waver, which limits the reach.".into(),
-        other => format!("Widen the reach, which is limited by {other}."),
-    }
-}
-
-fn between_stations(dossier: &Dossier) -> Vec<Limit> {
-    let described = dossier.stations.iter().filter(|station| station.lay.is_some()).count();
-    if dossier.stations.is_empty() || described >= 2 {
-        return vec![];
-    }
-    vec![Limit {
-        about: String::new(),
-        text: "Whether the same marks run over the whole object: fewer than two stations have a lay.".into(),
-        remedy: Some("Choose at least three stations far apart, by a rule fixed beforehand rather than by what looks good.".into()),
-        rests_on: vec![],
-    }]
 }
 
 fn suspects(captures: &[&Capture]) -> Option<Limit> {
