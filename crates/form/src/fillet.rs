@@ -172,11 +172,14 @@ fn station(
     let points: Vec<[f64; 2]> = chosen.iter().map(|p| p.place_mm).collect();
     let circle = fit_circle(&points)?;
     let noise_u = radius_u(&points, &circle, &sources(&chosen))?;
-    let u = noise_u.hypot(options.scale_u * circle.radius);
+    // The fit is unbiased in the curvature; its inverse, the radius, comes out too large by the square of its relative
+    // uncertainty (second-order term of the law of propagation, JCGM 100:2008, 5.1.2 note).
+    let radius = circle.radius / (1.0 + (noise_u / circle.radius).powi(2));
+    let u = noise_u.hypot(options.scale_u * radius);
     Some(FilletStation {
         along_mm,
         place_mm: near.place.into(),
-        radius_mm: Measured { value: circle.radius, u },
+        radius_mm: Measured { value: radius, u },
         hollow: is_hollow(&points, &circle),
         arc_deg: ((end - start) / circle.radius).to_degrees().min(360.0),
         rms_mm: circle.rms,

@@ -118,7 +118,7 @@ pub fn groove(
     summary(shapes, options)
 }
 
-/// A groove on a mesh; sections at right angles to the path, through the nearest place on the surface.
+/// A groove on a mesh; sections at right angles to the path, which runs along the groove, on the surface or near it.
 ///
 /// # Errors
 /// As [`groove`].
@@ -132,18 +132,14 @@ pub fn groove_on_mesh(
     let shapes: Vec<Option<GrooveStation>> = places
         .par_iter()
         .map(|(along, place, tangent)| {
-            let near = tree.nearest(*place, options.half_width_mm)?;
-            // The surface around the groove, not the wall that happens to be nearest, says what is outward.
-            let facing: Vector3<f64> = tree
-                .in_ball(near.place, options.half_width_mm)
-                .into_iter()
-                .map(|t| tree.mesh().double_area_normal(t))
-                .sum();
+            // The surface around the groove, not the wall that happens to be nearest, says what is outward; and the
+            // edges are measured from the path, which does not jump from wall to wall as the nearest place would.
+            let around = tree.in_ball(*place, options.half_width_mm);
+            let facing: Vector3<f64> = around.into_iter().map(|t| tree.mesh().double_area_normal(t)).sum();
             let outward = (facing - tangent * tangent.dot(&facing)).try_normalize(1e-12)?;
             let across = tangent.cross(&outward);
             let lines =
-                section(tree, near.place.into(), across.into(), outward.into(), options.half_width_mm)
-                    .ok()?;
+                section(tree, (*place).into(), across.into(), outward.into(), options.half_width_mm).ok()?;
             let (line, _) = nearest_line(&lines)?;
             let mut points: Vec<[f64; 2]> = line.iter().map(|p| p.place_mm).collect();
             if points.first().zip(points.last()).is_some_and(|(first, last)| first[0] > last[0]) {

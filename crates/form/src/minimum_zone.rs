@@ -20,7 +20,9 @@ pub struct MinimumZone {
 /// Turning the frame into the last normal settles quadratically; a zone thicker than wide may wander longer.
 const MAX_TURNS: usize = 30;
 /// Exchanges of one contact; some tens suffice in practice, so this is a stop against endless loops.
-const MAX_EXCHANGES: usize = 10_000;
+const MAX_EXCHANGES: usize = 2_000;
+/// Points from which on the cores share the work.
+const SHARED_OUT: usize = 20_000;
 /// Exchanges without progress before the anti-cycling rule takes over.
 const PATIENCE: usize = 20;
 
@@ -71,7 +73,7 @@ fn settle(points: &[[f64; 3]], start: &Plane) -> Result<MinimumZone, MeasureErro
     let mut best: Option<MinimumZone> = None;
     for _ in 0..MAX_TURNS {
         let turn = upright(&plane);
-        let turned: Vec<[f64; 3]> = points.par_iter().map(|&p| (turn * Vector3::from(p)).into()).collect();
+        let turned: Vec<[f64; 3]> = points.iter().map(|&p| (turn * Vector3::from(p)).into()).collect();
         let fit = Exchange::new(&turned)?.solve();
         let local = Plane::from_slopes(fit.slope_x, fit.slope_y, fit.height);
         let normal = turn.inverse() * Vector3::from(local.normal);
@@ -218,13 +220,18 @@ impl<'a> Exchange<'a> {
         if first {
             return self.points.iter().position(|p| violated(residual(p).abs())).map(side);
         }
-        let largest = |a: (f64, usize), b: (f64, usize)| if (b.0, a.1) > (a.0, b.1) { b } else { a };
-        let (excess, point) = self
-            .points
-            .par_iter()
-            .enumerate()
-            .map(|(index, p)| (residual(p).abs(), index))
-            .reduce(|| (f64::NEG_INFINITY, usize::MAX), largest);
+        let largest = |a: (f64, usize), b: (f64, usize)| {
+            // The first of equals, so that the order of work does not matter.
+            if b.0 > a.0 || (b.0 == a.0 && b.1 < a.1) { b } else { a }
+        };
+        let start = (f64::NEG_INFINITY, usize::MAX);
+        let of = |(index, p): (usize, &[f64; 3])| (residual(p).abs(), index);
+        // Few points are looked through faster than shared out; both ways find the same one.
+        let (excess, point) = if self.points.len() < SHARED_OUT {
+            self.points.iter().enumerate().map(of).fold(start, largest)
+        } else {
+            self.points.par_iter().enumerate().map(of).reduce(|| start, largest)
+        };
         (violated(excess) && point < self.points.len()).then(|| side(point))
     }
 

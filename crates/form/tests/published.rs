@@ -1,11 +1,15 @@
 //! Every published or independently computed case of form and texture, to its stated tolerance. The tables lie in the
 //! workspace's `tests/published/`, each case with its source, page, status and reader.
 
+#![allow(clippy::unwrap_used, reason = "a broken table must stop the test")]
+
 use form::texture::{
     ALPHA, Form, TextureOptions, gaussian_kernel, gaussian_transmission, gaussian_weight, height_parameters,
     hybrid_parameters, level, sal_and_str, texture,
 };
-use form::{HeightMap, chebyshev_plane, flatness, orthogonal_plane, profile_parameters, vertical_plane, zone};
+use form::{
+    HeightMap, chebyshev_plane, flatness, orthogonal_plane, profile_parameters, vertical_plane, zone,
+};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
 use rustfft::FftPlanner;
@@ -52,7 +56,8 @@ fn flatness_cases() {
             .collect();
         let expected = |key: &str| number(&case["expected"][key]);
         let tolerance = number(&case["tol"]);
-        let check = |found: f64, key: &str| assert_near(found, expected(key), tolerance, &format!("{name} {key}"));
+        let check =
+            |found: f64, key: &str| assert_near(found, expected(key), tolerance, &format!("{name} {key}"));
 
         let found = flatness(&points, 0.0, "mm").unwrap();
         check(found.least_squares.total, "FLTt_tls");
@@ -133,13 +138,18 @@ fn height_parameters_near_their_continuous_limits() {
     ];
     for (id, map, tolerance) in surfaces {
         let case = case("texture.json", id);
-        let expected = if case["expected"]["analytic"].is_object() { &case["expected"]["analytic"] } else { &case["expected"] };
+        let expected = if case["expected"]["analytic"].is_object() {
+            &case["expected"]["analytic"]
+        } else {
+            &case["expected"]
+        };
         check_heights(&map, expected, tolerance, id);
     }
     let case = case("texture.json", "areal.gaussian");
     // Quantiles of the normal distribution: every probability once.
     let count = 1000 * 1000;
-    let quantiles: Vec<f64> = (0..count).map(|i| normal_quantile((f64::from(i) + 0.5) / f64::from(count))).collect();
+    let quantiles: Vec<f64> =
+        (0..count).map(|i| normal_quantile((f64::from(i) + 0.5) / f64::from(count))).collect();
     let map = HeightMap::new(1000, 1000, 1.0, 1.0, quantiles).unwrap();
     check_heights(&map, &case["expected"], 1e-4, "areal.gaussian");
 }
@@ -185,9 +195,8 @@ fn hybrid_parameters_on_analytic_surfaces() {
         assert_near(found.sdr_percent, number(&case["expected"]["Sdr_pct"]), number(&case["tol"]), id);
     }
     // A wave of 400 samples; 7-point derivatives are good to 1e-13 there, and whole waves average exactly.
-    let wave = |amplitude: f64| {
-        square_grid(400, std::f64::consts::TAU / 400.0, move |x, _| amplitude * x.sin())
-    };
+    let wave =
+        |amplitude: f64| square_grid(400, std::f64::consts::TAU / 400.0, move |x, _| amplitude * x.sin());
     let case_sdr = case("texture.json", "areal.sdr_sin");
     let steepness = numbers(&case_sdr["inputs"]["Ak"]);
     for (ak, expected) in steepness.iter().zip(numbers(&case_sdr["expected"]["Sdr"])) {
@@ -246,7 +255,8 @@ fn spatial_parameters_of_a_surface_with_a_known_autocorrelation() {
     plane[0] = Complex::default();
     let inverse = FftPlanner::new().plan_fft_inverse(SIDE);
     inverse.process(&mut plane);
-    let mut turned: Vec<Complex<f64>> = (0..SIDE * SIDE).map(|i| plane[(i % SIDE) * SIDE + i / SIDE]).collect();
+    let mut turned: Vec<Complex<f64>> =
+        (0..SIDE * SIDE).map(|i| plane[(i % SIDE) * SIDE + i / SIDE]).collect();
     inverse.process(&mut turned);
     let z = (0..SIDE * SIDE).map(|i| turned[(i % SIDE) * SIDE + i / SIDE].re).collect();
     let map = HeightMap::new(SIDE, SIDE, 1.0, 1.0, z).unwrap();
@@ -301,7 +311,8 @@ fn gaussian_filter() {
     for ((wavelength, analytic), sampled) in wavelengths.iter().zip(analytic).zip(sampled) {
         assert_near(gaussian_transmission(*wavelength, cutoff), analytic, tolerance, "transmission");
         let wave = |k: usize| (std::f64::consts::TAU * k as f64 / wavelength).cos();
-        let response = kernel.iter().enumerate().map(|(k, w)| if k == 0 { *w } else { 2.0 * w * wave(k) }).sum::<f64>();
+        let response =
+            kernel.iter().enumerate().map(|(k, w)| if k == 0 { *w } else { 2.0 * w * wave(k) }).sum::<f64>();
         assert_near(response, sampled, 1e-6, "transmission of the kernel");
     }
 }

@@ -252,3 +252,6 @@ fn format_name(format: MeshFormat) -> &'static str {
         MeshFormat::Gltf => "glTF",
     }
 }
+
+#[cfg(test)]
+mod mesh_tests;
