@@ -1,7 +1,7 @@
 //! What tells a scratch from a line of the stone, in numbers, for one candidate among all of its picture.
 
 use crate::background::Cleared;
-use crate::course::{Points, distance, extended, length, moved_sideways, resampled, smoothed, tangents};
+use crate::course::{Points, distance, extended, length, resampled, smoothed, tangents};
 use crate::fit::Fit;
 use crate::lattice::BLOCK_PX;
 use crate::plane::{Plane, quantile};
@@ -94,21 +94,28 @@ struct Beside {
     spread: f64,
 }
 
+/// Half-width of the strip in which copies are laid, px.
+const ASIDE: usize = 48;
+
 fn beside(candidate: &Candidate, cleared: &Cleared, bank: &Bank) -> Beside {
     let line = resampled(&candidate.points_px, 1.0);
     let section = candidate.centred.section;
     let flank = 2.5 * section.sigma_px + 1.5;
-    let mean_at = |shift: f64| {
-        let copy = moved_sideways(&line, &vec![shift; line.len()]);
-        let strip = Strip::along(&cleared.residual, &copy);
-        let responses: Vec<f64> = strip
-            .profiles()
+    let strip: Strip<{ 2 * ASIDE + 1 }> = Strip::along(&cleared.residual, &line);
+    let inside: Vec<&[f32; 2 * ASIDE + 1]> = strip
+        .profiles()
+        .iter()
+        .zip(&strip.inside)
+        .filter(|(_, inside)| **inside > 0.9)
+        .map(|(profile, _)| profile)
+        .collect();
+    let mean_at = |shift_px: f64| {
+        let shift = (2.0 * shift_px).round() as i32;
+        let sum: f64 = inside
             .iter()
-            .zip(&strip.inside)
-            .filter(|(_, inside)| **inside > 0.9)
-            .map(|(profile, _)| f64::from(bank.section_response(profile, section, 0).clamp(-4.0, 4.0)))
-            .collect();
-        responses.iter().sum::<f64>() / responses.len().max(1) as f64
+            .map(|profile| f64::from(bank.section_response(*profile, section, shift).clamp(-4.0, 4.0)))
+            .sum();
+        sum / inside.len().max(1) as f64
     };
     let near = (0..4)
         .flat_map(|k| [-1.0, 1.0].map(|side| side * (flank + 1.5 * f64::from(k))))

@@ -8,7 +8,6 @@ use crate::template::{Parity, Taps, taps};
 
 /// Half-width of the straightened strip, px.
 pub(crate) const REACH: usize = 20;
-const WIDE: usize = 2 * REACH + 1;
 /// Widths of the cross-sections tried, px.
 pub(crate) const WIDTHS_PX: [f64; 7] = [0.8, 1.1, 1.5, 2.0, 2.7, 3.6, 4.8];
 const N_TEMPLATES: usize = 2 * WIDTHS_PX.len();
@@ -23,9 +22,8 @@ const PIXEL_CUT: f32 = 4.0;
 /// One block counts at most this many null spreads.
 pub(crate) const BLOCK_CUT: f32 = 4.0;
 
-/// A path straightened: mean cross-sections of blocks of [`BLOCK_PX`] along it.
-pub(crate) struct Strip {
-    /// `WIDE` values per block.
+/// A path straightened: mean cross-sections of blocks of [`BLOCK_PX`] along it, from −`REACH` to +`REACH` px.
+pub(crate) struct Strip<const WIDE: usize = { 2 * REACH + 1 }> {
     profiles: Vec<[f32; WIDE]>,
     /// Middle of each block on the path.
     pub middles: Points,
@@ -33,7 +31,7 @@ pub(crate) struct Strip {
     pub inside: Vec<f32>,
 }
 
-impl Strip {
+impl<const WIDE: usize> Strip<WIDE> {
     /// Straightens a path with points 1 px apart.
     pub fn along(residual: &Plane, points: &[[f64; 2]]) -> Self {
         let tangents = tangents(points);
@@ -50,14 +48,14 @@ impl Strip {
                 let (x0, y0) = (p[0] as f32, p[1] as f32);
                 let (nx, ny) = (-t[1] as f32, t[0] as f32);
                 for (k, (sum, count)) in sum.iter_mut().zip(count.iter_mut()).enumerate() {
-                    let across = k as f32 - REACH as f32;
+                    let across = k as f32 - (WIDE / 2) as f32;
                     if let Some(value) = residual.at(x0 + across * nx, y0 + across * ny) {
                         *sum += value.clamp(-PIXEL_CUT, PIXEL_CUT);
                         *count += 1.0;
                     }
                 }
             }
-            let inside = count.get(REACH).copied().unwrap_or(0.0) / BLOCK_PX as f32;
+            let inside = count.get(WIDE / 2).copied().unwrap_or(0.0) / BLOCK_PX as f32;
             sum.iter_mut().zip(count).for_each(|(s, c)| *s /= c.max(1.0));
             strip.profiles.push(sum);
             strip.inside.push(inside);
@@ -68,7 +66,7 @@ impl Strip {
         strip
     }
 
-    /// Mean cross-section of each block, from −[`REACH`] to +[`REACH`] px.
+    /// Mean cross-section of each block.
     pub fn profiles(&self) -> &[[f32; WIDE]] {
         &self.profiles
     }
@@ -130,12 +128,12 @@ impl Bank {
         bank
     }
 
-    /// Response of a template shifted by `shift` half pixels to one profile, in null spreads.
-    pub fn response(&self, profile: &[f32; WIDE], template: usize, shift: i32) -> f32 {
+    /// Response of a template shifted by `shift` half pixels from the middle of a profile, in null spreads.
+    fn response(&self, profile: &[f32], template: usize, shift: i32) -> f32 {
         let whole_px = shift.div_euclid(2);
         let bank = if shift.rem_euclid(2) == 0 { &self.whole } else { &self.half };
         let Some(taps) = bank.get(template) else { return 0.0 };
-        let first = REACH as i32 + whole_px - taps.centre as i32;
+        let first = (profile.len() / 2) as i32 + whole_px - taps.centre as i32;
         let (skip_taps, start) = if first < 0 { ((-first) as usize, 0) } else { (0, first as usize) };
         let sum: f32 = taps
             .weights
@@ -145,17 +143,6 @@ impl Bank {
             .map(|(w, v)| w * v)
             .sum();
         sum * self.gain.get(template).copied().unwrap_or(1.0)
-    }
-
-    fn sections(&self) -> impl Iterator<Item = Section> {
-        (0..N_TEMPLATES).flat_map(|template| {
-            [1.0, -1.0].map(|sign| Section {
-                parity: if template < WIDTHS_PX.len() { Parity::Even } else { Parity::Odd },
-                sigma_px: WIDTHS_PX.get(template % WIDTHS_PX.len()).copied().unwrap_or(1.0),
-                sign,
-                template,
-            })
-        })
     }
 
     /// Finds the groove's cross-section and axis near a path (any spacing), in two rounds.
@@ -177,77 +164,114 @@ impl Bank {
 
     /// The cross-section with the most evidence along a strip, and its axis.
     fn best(&self, strip: &Strip, reach: i32) -> Option<(Section, Points, Vec<f32>)> {
-        let mut best: Option<(f32, Section)> = None;
-        for section in self.sections() {
-            let (score, _) = self.walk(strip, section, reach);
-            if best.is_none_or(|(top, _)| score > top) {
-                best = Some((score, section));
+        let mut best: Option<(f32, Section, Vec<i32>, Vec<Responses>)> = None;
+        for template in 0..N_TEMPLATES {
+            let responses = self.responses(strip, template, reach);
+            for sign in [1.0, -1.0] {
+                let (score, shifts) = walk(&responses, sign, reach);
+                if best.as_ref().is_none_or(|(top, ..)| score > *top) {
+                    best = Some((score, section(template, sign), shifts, responses.clone()));
+                }
             }
         }
-        let (_, section) = best?;
-        let (points, evidence) = self.follow(strip, section, reach)?;
+        let (_, section, shifts, responses) = best?;
+        let (points, evidence) = moved(strip, section, reach, &shifts, &responses)?;
         Some((section, points, evidence))
     }
 
     /// Axis of a known cross-section along a strip.
     fn follow(&self, strip: &Strip, section: Section, reach: i32) -> Option<(Points, Vec<f32>)> {
-        if strip.middles.len() < 2 {
-            return None;
-        }
-        let (_, shifts) = self.walk(strip, section, reach);
-        let evidence = strip
-            .profiles
-            .iter()
-            .zip(&shifts)
-            .map(|(profile, &shift)| {
-                (section.sign * self.response(profile, section.template, shift)).clamp(-BLOCK_CUT, BLOCK_CUT)
-            })
-            .collect();
-        let by: Vec<f64> = shifts.iter().map(|&s| f64::from(s) / 2.0).collect();
-        Some((moved_sideways(&strip.middles, &by), evidence))
+        let responses = self.responses(strip, section.template, reach);
+        let (_, shifts) = walk(&responses, section.sign, reach);
+        moved(strip, section, reach, &shifts, &responses)
     }
 
-    /// Dynamic programming: shifts (half pixels) of most evidence, and that evidence.
-    fn walk(&self, strip: &Strip, section: Section, reach: i32) -> (f32, Vec<i32>) {
-        let n_shifts = 2 * reach as usize + 1;
-        let mut score = vec![0.0_f32; n_shifts];
-        let mut from: Vec<[u8; N_SHIFTS]> = Vec::with_capacity(strip.profiles.len());
-        for (i, profile) in strip.profiles.iter().enumerate() {
-            let mut next = vec![0.0_f32; n_shifts];
-            let mut chosen = [0_u8; N_SHIFTS];
-            for (k, (next, chosen)) in next.iter_mut().zip(chosen.iter_mut()).enumerate() {
-                let mut top = f32::NEG_INFINITY;
-                for j in k.saturating_sub(SHIFT_STEP)..=(k + SHIFT_STEP).min(n_shifts - 1) {
-                    let apart = j.abs_diff(k) as f32;
-                    let offer = if i == 0 {
-                        0.0
-                    } else {
-                        score.get(j).copied().unwrap_or(0.0) - SHIFT_PRICE * apart * apart
-                    };
-                    if offer > top || (offer == top && j == k) {
-                        top = offer;
-                        *chosen = j as u8;
-                    }
+    /// Responses of one template to every block at shifts from −`reach` to +`reach` half pixels.
+    fn responses(&self, strip: &Strip, template: usize, reach: i32) -> Vec<Responses> {
+        strip
+            .profiles
+            .iter()
+            .map(|profile| {
+                let mut row = [0.0; N_SHIFTS];
+                for (value, shift) in row.iter_mut().zip(-reach..=reach) {
+                    *value = self.response(profile, template, shift).clamp(-BLOCK_CUT, BLOCK_CUT);
                 }
-                let response = section.sign * self.response(profile, section.template, k as i32 - reach);
-                *next = top + response.clamp(-BLOCK_CUT, BLOCK_CUT);
-            }
-            from.push(chosen);
-            score = next;
-        }
-        let (mut at, mut top) = (0, f32::NEG_INFINITY);
-        for (k, &s) in score.iter().enumerate() {
-            if s > top {
-                (at, top) = (k, s);
-            }
-        }
-        let mut shifts = vec![0; from.len()];
-        for (shift, chosen) in shifts.iter_mut().zip(&from).rev() {
-            *shift = at as i32 - reach;
-            at = usize::from(chosen.get(at).copied().unwrap_or(0));
-        }
-        (top, shifts)
+                row
+            })
+            .collect()
     }
+}
+
+/// Responses of one block at all shifts.
+type Responses = [f32; N_SHIFTS];
+
+/// The strip's middles moved onto the axis, and the evidence there.
+fn moved(
+    strip: &Strip,
+    section: Section,
+    reach: i32,
+    shifts: &[i32],
+    responses: &[Responses],
+) -> Option<(Points, Vec<f32>)> {
+    if strip.middles.len() < 2 {
+        return None;
+    }
+    let at = |(row, shift): (&Responses, &i32)| {
+        usize::try_from(shift + reach).ok().and_then(|k| row.get(k)).copied().unwrap_or(0.0)
+    };
+    let evidence = responses.iter().zip(shifts).map(|pair| section.sign * at(pair)).collect();
+    let by: Vec<f64> = shifts.iter().map(|&s| f64::from(s) / 2.0).collect();
+    Some((moved_sideways(&strip.middles, &by), evidence))
+}
+
+fn section(template: usize, sign: f32) -> Section {
+    Section {
+        parity: if template < WIDTHS_PX.len() { Parity::Even } else { Parity::Odd },
+        sigma_px: WIDTHS_PX.get(template % WIDTHS_PX.len()).copied().unwrap_or(1.0),
+        sign,
+        template,
+    }
+}
+
+/// Dynamic programming: shifts (half pixels) of most evidence, and that evidence.
+fn walk(responses: &[Responses], sign: f32, reach: i32) -> (f32, Vec<i32>) {
+    let n_shifts = 2 * reach as usize + 1;
+    let mut score = [0.0_f32; N_SHIFTS];
+    let mut from: Vec<[u8; N_SHIFTS]> = Vec::with_capacity(responses.len());
+    for (i, row) in responses.iter().enumerate() {
+        let mut next = [0.0_f32; N_SHIFTS];
+        let mut chosen = [0_u8; N_SHIFTS];
+        for (k, (next, chosen)) in next.iter_mut().zip(chosen.iter_mut()).enumerate().take(n_shifts) {
+            let mut top = f32::NEG_INFINITY;
+            for j in k.saturating_sub(SHIFT_STEP)..=(k + SHIFT_STEP).min(n_shifts - 1) {
+                let apart = j.abs_diff(k) as f32;
+                let offer = if i == 0 {
+                    0.0
+                } else {
+                    score.get(j).copied().unwrap_or(0.0) - SHIFT_PRICE * apart * apart
+                };
+                if offer > top || (offer == top && j == k) {
+                    top = offer;
+                    *chosen = j as u8;
+                }
+            }
+            *next = top + sign * row.get(k).copied().unwrap_or(0.0);
+        }
+        from.push(chosen);
+        score = next;
+    }
+    let (mut at, mut top) = (0, f32::NEG_INFINITY);
+    for (k, &s) in score.iter().enumerate().take(n_shifts) {
+        if s > top {
+            (at, top) = (k, s);
+        }
+    }
+    let mut shifts = vec![0; from.len()];
+    for (shift, chosen) in shifts.iter_mut().zip(&from).rev() {
+        *shift = at as i32 - reach;
+        at = usize::from(chosen.get(at).copied().unwrap_or(0));
+    }
+    (top, shifts)
 }
 
 /// Straight lines of 64 px in changing directions, evenly strewn over the picture: what a path finds by chance.
@@ -289,7 +313,7 @@ impl Bank {
 
 impl Bank {
     /// Response of a section to one profile at a shift in half pixels, null spreads, positive where it fits.
-    pub fn section_response(&self, profile: &[f32; WIDE], section: Section, shift: i32) -> f32 {
+    pub fn section_response(&self, profile: &[f32], section: Section, shift: i32) -> f32 {
         section.sign * self.response(profile, section.template, shift)
     }
 }

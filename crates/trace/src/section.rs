@@ -1,5 +1,7 @@
 //! The mean cross-section of one groove, and where along it the axis wanders from the path.
 
+use std::sync::LazyLock;
+
 use quantity::Measured;
 
 use crate::course::{Points, extended, moved_sideways, resampled, smoothed};
@@ -118,12 +120,10 @@ fn best_mixture(mean: &[f64], strip: &Strip) -> Option<(Mixture, Measured)> {
     let noise = noise_of_mean(strip);
     let mut best: Option<(f64, Mixture)> = None;
     let mut per_width = Vec::new();
-    for k in 0..22 {
-        let sigma = 0.7 * 1.1_f64.powi(k);
+    for centres in SHAPES.chunks(N_CENTRES) {
         let mut here: Option<(f64, Mixture)> = None;
-        for c in -8..=8 {
-            let centre = f64::from(c) / 8.0 * CENTRE_PX;
-            let found = mixture_at(mean, sigma, centre);
+        for shapes in centres {
+            let found = mixture_of(shapes, mean);
             if here.is_none_or(|(error, _)| found.0 < error) {
                 here = Some(found);
             }
@@ -161,15 +161,42 @@ fn noise_of_mean(strip: &Strip) -> f64 {
     (square / f64::max(count, 1.0)).sqrt() / (strip.profiles().len().max(1) as f64).sqrt()
 }
 
-fn mixture_at(mean: &[f64], sigma_px: f64, centre_px: f64) -> (f64, Mixture) {
+/// Samples of the mean profile that the mixture is fitted to, px on either side.
+const FIT_PX: usize = 14;
+const N_WIDTHS: usize = 22;
+const N_CENTRES: usize = 17;
+
+/// Odd and even shapes at every width and centre of the grid, sampled across.
+struct Shapes {
+    sigma_px: f64,
+    centre_px: f64,
+    odd: [f64; 2 * FIT_PX + 1],
+    even: [f64; 2 * FIT_PX + 1],
+}
+
+/// The grid of shapes, widths outermost.
+static SHAPES: LazyLock<Vec<Shapes>> = LazyLock::new(|| {
+    let place = |w: usize, c: usize| {
+        (0.7 * 1.1_f64.powi(w as i32), (c as f64 / (N_CENTRES - 1) as f64 - 0.5) * 2.0 * CENTRE_PX)
+    };
+    (0..N_WIDTHS)
+        .flat_map(|w| (0..N_CENTRES).map(move |c| place(w, c)))
+        .map(|(sigma_px, centre_px)| {
+            let u = |k: usize| (k as f64 - FIT_PX as f64 - centre_px) / sigma_px;
+            Shapes {
+                sigma_px,
+                centre_px,
+                odd: std::array::from_fn(|k| Parity::Odd.shape(u(k))),
+                even: std::array::from_fn(|k| Parity::Even.shape(u(k))),
+            }
+        })
+        .collect()
+});
+
+/// Squared error and coefficients of the best mixture of one pair of shapes.
+fn mixture_of(shapes: &Shapes, mean: &[f64]) -> (f64, Mixture) {
     let (mut oo, mut ee, mut oe, mut oy, mut ey, mut yy) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
-    for (k, y) in mean.iter().enumerate() {
-        let u = (k as f64 - REACH as f64 - centre_px) / sigma_px;
-        let near = (k as f64 - REACH as f64).abs() <= 14.0;
-        if !near {
-            continue;
-        }
-        let (o, e) = (Parity::Odd.shape(u), Parity::Even.shape(u));
+    for ((y, o), e) in mean.iter().skip(REACH - FIT_PX).zip(&shapes.odd).zip(&shapes.even) {
         oo += o * o;
         ee += e * e;
         oe += o * e;
@@ -181,7 +208,14 @@ fn mixture_at(mean: &[f64], sigma_px: f64, centre_px: f64) -> (f64, Mixture) {
     let odd = (ee * oy - oe * ey) / determinant;
     let even = (oo * ey - oe * oy) / determinant;
     let explained = odd * oy + even * ey;
-    (yy - explained, Mixture { odd, even, sigma_px, centre_px, explained: explained / yy.max(1e-12) })
+    let mixture = Mixture {
+        odd,
+        even,
+        sigma_px: shapes.sigma_px,
+        centre_px: shapes.centre_px,
+        explained: explained / yy.max(1e-12),
+    };
+    (yy - explained, mixture)
 }
 
 /// Amplitude of one block, in units of the mixture's, and how far its groove lies from the mixture's centre, px: one
