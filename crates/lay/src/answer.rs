@@ -83,6 +83,22 @@ impl Estimate {
         self.low <= truth && truth <= self.high
     }
 
+    /// Widened by the relative standard uncertainty of a scale common to everything the estimate was taken from.
+    ///
+    /// # Source
+    /// JCGM 100:2008 (GUM) 5.1.2; the two halves of the interval are combined as roots of sums of squares.
+    #[must_use]
+    pub fn with_scale(self, relative_u: f64) -> Self {
+        let u = self.value.abs() * relative_u;
+        let half = crate::student::Z_95 * u;
+        Self {
+            value: self.value,
+            u: self.u.hypot(u),
+            low: self.value - (self.value - self.low).hypot(half),
+            high: self.value + (self.high - self.value).hypot(half),
+        }
+    }
+
     /// The same quantity in a unit `factor` times smaller (`factor` positive).
     #[must_use]
     pub fn scaled(self, factor: f64) -> Self {

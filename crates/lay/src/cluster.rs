@@ -56,6 +56,15 @@ pub fn spread(influences: &[f64], clusters: &[usize]) -> Spread {
     if groups == 2 && trace.u >= cluster.u { trace } else { cluster }
 }
 
+/// Relative standard uncertainty of a total from how its parts differ between clusters of equal standing.
+pub(crate) fn relative_scatter(parts: &[f64], clusters: &[usize]) -> Spread {
+    let sums: Vec<f64> = cluster_sums(parts, clusters).into_iter().map(|sum| sum.0).collect();
+    let g = sums.len() as f64;
+    let total: f64 = sums.iter().sum();
+    let squares: f64 = sums.iter().map(|sum| (sum - total / g).powi(2)).sum();
+    Spread { u: (squares * g / (g - 1.0)).sqrt() / total, degrees: g - 1.0 }
+}
+
 /// Sum of the influences and number of members per cluster, in order of first appearance.
 fn cluster_sums(influences: &[f64], clusters: &[usize]) -> Vec<(f64, usize)> {
     let mut names: Vec<usize> = clusters.to_vec();

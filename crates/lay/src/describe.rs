@@ -9,7 +9,7 @@ use crate::sets::{self, Sets, SetsOptions};
 use crate::spacing::{self, Regularity};
 use crate::stroke::{self, Seen, StrokeLength};
 use crate::width::{self, Widths};
-use crate::{Answer, CannotTell, Estimate, axial, uniform, window};
+use crate::{Answer, CannotTell, Estimate, axial, coverage_factor_95, uniform, window};
 
 /// What a trace counts for when directions are summed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -137,6 +137,7 @@ pub fn describe(fields: &[Field], options: &DescribeOptions) -> Description {
     let seen = seen(&inside, unit, &everything);
     let visible: f64 = seen.iter().map(|s| s.length).sum();
     let ends: f64 = seen.iter().map(|s| f64::from(s.ends_inside)).sum();
+    let scale_u = scale_relative_u(&measured);
     let in_mm = |value: f64| (unit == Unit::Millimetre && area > 0.0).then_some(value);
     Description {
         count: everything.axes.len(),
@@ -151,16 +152,11 @@ pub fn describe(fields: &[Field], options: &DescribeOptions) -> Description {
         resultant: moments.map(|m| m.resultant),
         uniform_p: uniform::watson(&axial::doubled_rad(&everything.axes)).map(|test| test.p),
         straightness: straightness(&inside, unit),
-        stroke_length: stroke::stroke_length(&seen, area),
+        stroke_length: stroke::stroke_length(&seen, area, scale_u),
         spacing: (0..sets.sets.len())
             .map(|set| spacing_of(set, &sets, &measured, unit, &everything, options))
             .collect(),
-        widths: width::widths(
-            &inside
-                .iter()
-                .map(|(_, field, item)| item.width_px.scaled(factor(field, unit)))
-                .collect::<Vec<_>>(),
-        ),
+        widths: width::widths(&widths_of(&inside, unit)).map(|widths| widths.with_scale(scale_u)),
         sets,
         notes,
     }
@@ -206,6 +202,20 @@ impl Gathered {
     fn cluster_of_field(&self, index: usize) -> usize {
         self.field_clusters.get(index).copied().unwrap_or(index)
     }
+}
+
+/// Relative standard uncertainty of the scale: the largest of the fields', for one instrument's scale is wrong the same way
+/// in all of them.
+fn scale_relative_u(measured: &[(usize, &Field)]) -> f64 {
+    measured
+        .iter()
+        .filter_map(|(_, field)| field.um_per_px)
+        .map(|scale| scale.u() / scale.value())
+        .fold(0.0, f64::max)
+}
+
+fn widths_of(inside: &[(usize, &Field, &Item)], unit: Unit) -> Vec<Measured> {
+    inside.iter().map(|(_, field, item)| item.width_px.scaled(factor(field, unit))).collect()
 }
 
 fn factor(field: &Field, unit: Unit) -> f64 {
@@ -284,22 +294,33 @@ fn spacing_of(
     let dispersion = regularity
         .as_ref()
         .map_or(1.0, |r| if r.pattern == spacing::Pattern::Random { 1.0 } else { r.gaps.variation.powi(2) });
-    Spacing { count: lengths.len(), mean: mean_spacing(area, &lengths, &clusters, dispersion), regularity }
+    let mean = mean_spacing(area, &lengths, &clusters, dispersion)
+        .map(|mean| mean.with_scale(scale_relative_u(measured)));
+    Spacing { count: lengths.len(), mean, regularity }
 }
 
 /// Mean spacing: area over total length along the set. Its scatter is that of strewn lines times `dispersion`, or that
-/// between captures where there are several.
+/// between captures where three or more show a larger one.
 fn mean_spacing(area: f64, lengths: &[f64], clusters: &[usize], dispersion: f64) -> Answer<Estimate> {
     let total: f64 = lengths.iter().sum();
-    if lengths.len() < 2 || !(total > 0.0 && total.is_finite()) {
+    if lengths.len() < 2 || total.is_nan() || total <= 0.0 {
         return Err(CannotTell::TooFew { what: "traces of this set", found: lengths.len(), needed: 2 });
     }
+    let effective = total * total / lengths.iter().map(|length| length * length).sum::<f64>();
+    let strewn = (dispersion / effective).sqrt();
+    // What each capture has beyond an equal part, as a share of the whole.
+    let captures = cluster::distinct(clusters);
+    let between = if captures >= 3 {
+        cluster::relative_scatter(lengths, clusters)
+    } else {
+        Spread { u: 0.0, degrees: f64::INFINITY }
+    };
+    let (u, widening) = if between.u > strewn {
+        (between.u, between.factor() / coverage_factor_95(f64::INFINITY))
+    } else {
+        (strewn, 1.0)
+    };
+    let (low, high) = spacing::relative_interval(1.0 / (u * widening).powi(2));
     let value = area / total;
-    let squares: f64 = lengths.iter().map(|length| length * length).sum();
-    let effective = total * total / squares;
-    let relative = (dispersion / effective).sqrt();
-    let spread = Spread { u: relative, degrees: f64::INFINITY };
-    let _ = clusters;
-    let (low, high) = spacing::relative_interval(effective, dispersion);
-    Ok(Estimate { value, u: value * spread.u, low: value * low, high: value * high })
+    Ok(Estimate { value, u: value * u, low: value * low, high: value * high })
 }

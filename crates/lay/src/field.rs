@@ -1,5 +1,7 @@
 //! What the statistics are taken from: traces in the fields that showed them.
 
+use std::collections::BTreeSet;
+
 use quantity::{AxialDeg, Measured, UmPerPx};
 
 /// One trace as a number-only record, in the pixels of its picture.
@@ -105,7 +107,7 @@ impl Field {
         // The outer sixths are left out: there the transect is cut short by the corners of the field.
         let range = (last - first) * 2.0 / 3.0;
         let number = if typical > 0.0 { (range / typical).floor().clamp(1.0, MOST_TRANSECTS) } else { 1.0 };
-        let mut met_before: Vec<(usize, usize)> = Vec::new();
+        let mut met_before: BTreeSet<(usize, usize)> = BTreeSet::new();
         let mut all = Vec::new();
         for step in 0..number as usize {
             let at = 0.5 * (first + last) + range * ((step as f64 + 0.5) / number - 0.5);
@@ -119,7 +121,7 @@ impl Field {
 const MOST_TRANSECTS: f64 = 25.0;
 
 /// Where the transect at `at` meets the lines, cut into runs where a pair of neighbours was met before.
-fn crossings(lines: &[[f64; 4]], at: f64, met_before: &mut Vec<(usize, usize)>) -> Vec<Vec<f64>> {
+fn crossings(lines: &[[f64; 4]], at: f64, met_before: &mut BTreeSet<(usize, usize)>) -> Vec<Vec<f64>> {
     let mut met: Vec<(f64, usize)> = lines
         .iter()
         .enumerate()
@@ -132,10 +134,8 @@ fn crossings(lines: &[[f64; 4]], at: f64, met_before: &mut Vec<(usize, usize)>) 
     for (position, index) in met {
         if let Some(previous) = before {
             let pair = (previous.min(index), previous.max(index));
-            if met_before.contains(&pair) {
+            if !met_before.insert(pair) {
                 runs.push(Vec::new());
-            } else {
-                met_before.push(pair);
             }
         }
         if let Some(run) = runs.last_mut() {

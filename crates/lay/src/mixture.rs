@@ -59,7 +59,7 @@ const POOL_BINS: f64 = 2880.0;
 /// Steps and tolerance of the short runs that choose among starts.
 const TRIAL: Patience = Patience { steps: 15, settled: 1e-6 };
 /// Steps and tolerance of a run whose likelihood is compared; two fits are told apart by whole units of likelihood.
-const COMPARE: Patience = Patience { steps: 500, settled: 1e-9 };
+const COMPARE: Patience = Patience { steps: 300, settled: 1e-8 };
 /// Steps and tolerance of the run whose parameters are reported.
 const REPORT: Patience = Patience { steps: 5000, settled: 1e-15 };
 
@@ -157,7 +157,7 @@ pub fn fit(sample: &Sample, shape: Shape, from: Option<&Mixture>) -> Mixture {
     let mut trials: Vec<Mixture> = trials.filter(|trial| trial.ln_likelihood.is_finite()).collect();
     // A stable sort keeps the laid-out order among equals.
     trials.sort_by(|a, b| b.ln_likelihood.total_cmp(&a.ln_likelihood));
-    let settled = trials.into_iter().take(3).map(|trial| run(sample, shape, trial, COMPARE));
+    let settled = trials.into_iter().take(2).map(|trial| run(sample, shape, trial, COMPARE));
     settled
         .reduce(|best, next| if next.ln_likelihood > best.ln_likelihood { next } else { best })
         .unwrap_or_else(|| even(sample))

@@ -194,9 +194,8 @@ fn choose(sample: &Sample, options: SetsOptions) -> (Mixture, bool, Vec<(usize, 
         } else {
             worse_in_a_row += 1;
         }
-        // Two sets at right angles may need both before either pays; two in a row that do not pay have not come back
-        // in any simulation.
-        if worse_in_a_row >= 2 {
+        // Two sets at right angles may need both before either pays; once a set is found, the next one pays or none does.
+        if worse_in_a_row >= if best.is_some() { 1 } else { 2 } {
             break;
         }
     }

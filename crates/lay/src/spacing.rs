@@ -128,12 +128,16 @@ impl Pattern {
 pub struct Regularity {
     /// Statistics of the gaps beyond the resolution limit, the limit subtracted.
     pub gaps: Gaps,
+    /// The gaps that `gaps` describes, rising.
+    pub beyond_limit: Vec<f64>,
     /// The resolution limit: lines closer than this cannot be seen apart.
     pub limit: f64,
     /// Median gap as seen.
     pub median_gap: f64,
     /// Coefficient of variation expected of strewn lines under the same circumstances (mean of the simulated ones).
     pub variation_if_random: f64,
+    /// The coefficients of variation that 95 % of the simulated strewn lines lie between.
+    pub variation_if_random_95: (f64, f64),
     /// Two-sided probability of so unusual a coefficient of variation from strewn lines.
     pub p: f64,
     /// Probability of at least this Anderson–Darling statistic from strewn lines.
@@ -179,6 +183,10 @@ pub fn regularity(transects: &[Transect], limit: f64, resamples: usize, seed: u6
     sorted.sort_by(f64::total_cmp);
     let p = two_sided(&strewn, seen.variation, |gaps| gaps.variation);
     let expected = strewn.iter().map(|gaps| gaps.variation).sum::<f64>() / strewn.len() as f64;
+    let mut variations: Vec<f64> = strewn.iter().map(|gaps| gaps.variation).collect();
+    variations.sort_by(f64::total_cmp);
+    let mut beyond_limit = shifted;
+    beyond_limit.sort_by(f64::total_cmp);
     let pattern = match (p < 0.05, seen.variation < expected) {
         (false, _) => Pattern::Random,
         (true, true) => Pattern::Regular,
@@ -186,9 +194,14 @@ pub fn regularity(transects: &[Transect], limit: f64, resamples: usize, seed: u6
     };
     Ok(Regularity {
         gaps: seen,
+        beyond_limit,
         limit,
         median_gap: crate::width::quantile(&sorted, 0.5),
         variation_if_random: expected,
+        variation_if_random_95: (
+            crate::width::quantile(&variations, 0.025),
+            crate::width::quantile(&variations, 0.975),
+        ),
         p,
         p_shape: upper(&strewn, seen.anderson_darling, |gaps| gaps.anderson_darling),
         p_moran: two_sided(&strewn, seen.moran, |gaps| gaps.moran),
@@ -245,14 +258,14 @@ fn two_sided(strewn: &[Gaps], seen: f64, of: impl Fn(&Gaps) -> f64) -> f64 {
     (2.0 * above.min(below)).min(1.0)
 }
 
-/// 95 % interval of a mean spacing seen as `count` lines per length, when the counts scatter `dispersion` times as much
-/// as those of strewn lines, relative to the mean spacing.
-pub(crate) fn relative_interval(count: f64, dispersion: f64) -> (f64, f64) {
-    let effective = count / dispersion;
-    // Exact limits of a Poisson count, carried over to effective counts.
-    let few = 0.5 * chi_squared_quantile(0.025, 2.0 * effective);
-    let many = 0.5 * chi_squared_quantile(0.975, 2.0 * effective + 2.0);
-    (effective / many, effective / few)
+/// 95 % interval of a mean spacing, relative to it, when as many lines were met as `count` strewn ones are worth.
+///
+/// # Source
+/// Exact limits of a Poisson count (Garwood 1936, from memory) carried over to effective counts.
+pub(crate) fn relative_interval(count: f64) -> (f64, f64) {
+    let few = 0.5 * chi_squared_quantile(0.025, 2.0 * count);
+    let many = 0.5 * chi_squared_quantile(0.975, 2.0 * count + 2.0);
+    (count / many, count / few)
 }
 
 /// Exact tail of Kolmogorov's distance by the matrix power of Durbin's recursion.

@@ -39,7 +39,8 @@ pub struct StrokeLength {
     pub median: Answer<Estimate>,
 }
 
-/// Stroke lengths from `seen` traces in fields of total area `area` (unit of the lengths squared).
+/// Stroke lengths from `seen` traces in fields of total area `area` (unit of the lengths squared). `scale_relative_u` is the
+/// relative standard uncertainty of the scale, common to all.
 ///
 /// # Errors
 /// No trace at all; what single figures cannot be told is said in place.
@@ -47,7 +48,7 @@ pub struct StrokeLength {
 /// # Source
 /// [`window::mean_length_ratio`] for the mean; its interval from the counting scatter of a stationary process, gamma form,
 /// clusters summed first (ours; coverage checked by simulation).
-pub fn stroke_length(seen: &[Seen], area: f64) -> Answer<StrokeLength> {
+pub fn stroke_length(seen: &[Seen], area: f64, scale_relative_u: f64) -> Answer<StrokeLength> {
     let usable: Vec<Seen> = seen.iter().copied().filter(|s| s.length.is_finite() && s.length > 0.0).collect();
     if usable.is_empty() {
         return Err(CannotTell::TooFew { what: "traces", found: 0, needed: 1 });
@@ -61,11 +62,11 @@ pub fn stroke_length(seen: &[Seen], area: f64) -> Answer<StrokeLength> {
     Ok(StrokeLength {
         counts,
         longest_visible: usable.iter().map(|s| s.length).fold(0.0, f64::max),
-        mean: mean(&usable, counts, total),
+        mean: mean(&usable, counts, total).map(|mean| mean.with_scale(scale_relative_u)),
         at_least: Some(2.0 * total / upper_ends(counts.ends())),
         mean_from_counts: window::mean_length_rectangle(counts, area, breadth),
         mean_if_exponential: window::exponential_ml(counts, total, area, breadth).map(|fit| fit.mean),
-        median: median(&curve),
+        median: median(&curve).map(|median| median.with_scale(scale_relative_u)),
         curve,
     })
 }
@@ -97,7 +98,12 @@ fn mean(seen: &[Seen], counts: Counts, total: f64) -> Answer<Estimate> {
     })
 }
 
+/// Strokes that must still be followed where a median is named. With fewer, the curves that happen to come down early are the
+/// ones that name one (by simulation, strokes longer than the field).
+const FOLLOWED_AT_MEDIAN: f64 = 5.0;
+
 fn median(curve: &Curve) -> Answer<Estimate> {
+    let curve = curve.while_followed(FOLLOWED_AT_MEDIAN);
     let value = curve.median().ok_or(CannotTell::BeyondField { longest: curve.longest })?;
     let (low, high) = curve.median_interval();
     let (low, high) =

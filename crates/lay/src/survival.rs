@@ -97,6 +97,18 @@ impl Curve {
         self.first_below(|step| step.survival)
     }
 
+    /// The curve as far as at least `weight` is still followed. Beyond, a few chance ends bring it down.
+    #[must_use]
+    pub fn while_followed(&self, weight: f64) -> Self {
+        let steps: Vec<Step> = self.steps.iter().copied().take_while(|step| step.at_risk >= weight).collect();
+        let longest = if steps.len() == self.steps.len() {
+            self.longest
+        } else {
+            steps.last().map_or(0.0, |step| step.length)
+        };
+        Self { steps, longest }
+    }
+
     /// 95 % interval of the median; an end is `None` where the curve's band does not reach one half.
     #[must_use]
     pub fn median_interval(&self) -> (Option<f64>, Option<f64>) {

@@ -23,6 +23,16 @@ pub struct Widths {
     pub factor: f64,
 }
 
+impl Widths {
+    /// Widened by the relative standard uncertainty of the scale.
+    #[must_use]
+    pub fn with_scale(self, relative_u: f64) -> Self {
+        let (median, geometric_mean) =
+            (self.median.with_scale(relative_u), self.geometric_mean.with_scale(relative_u));
+        Self { median, geometric_mean, ..self }
+    }
+}
+
 /// Summary of `widths`, all in one unit. Not for deciding a grit: a trace's width depends on load and stone as well.
 ///
 /// # Errors
