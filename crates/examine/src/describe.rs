@@ -59,7 +59,8 @@ pub fn fields<'a>(reads: impl IntoIterator<Item = &'a Read>) -> Vec<Field> {
     reads.into_iter().filter(|read| counts(read)).map(field).collect()
 }
 
-fn counts(read: &Read) -> bool {
+/// Whether statistics may rest on a capture: measured, usable, and not refused by the finder.
+pub(crate) fn counts(read: &Read) -> bool {
     read.standing.kept.as_ref().is_some_and(|kept| {
         kept.quality.verdict != picture::Verdict::NotUsable && kept.found.refused.is_none()
     })

@@ -6,6 +6,7 @@ use archive::ArchiveError;
 use picture::PictureError;
 use report::ReportError;
 use trace::TraceError;
+use weigh::CannotWeigh;
 use wire::FormError;
 
 /// Why a step could not be done. Each message says what is wrong, then what to do.
@@ -27,6 +28,9 @@ pub enum ExamineError {
     /// A report that cannot be printed.
     #[error(transparent)]
     Report(#[from] ReportError),
+    /// A visit that cannot be weighed.
+    #[error(transparent)]
+    Weigh(#[from] CannotWeigh),
     /// A request that makes no sense; the words say what to do instead.
     #[error("{0}")]
     Request(String),

@@ -4,11 +4,13 @@
 //! nothing, and writes to an examination only through `archive`.
 
 mod add;
+mod agreement;
 mod compare;
 pub mod describe;
 mod dossier;
 mod error;
 mod find;
+pub mod forms;
 mod measure;
 mod package;
 mod publish;
@@ -19,6 +21,7 @@ mod sample;
 mod scale;
 mod status;
 mod watch;
+mod weighing;
 
 pub use add::{AddOptions, Taken, add, add_bytes};
 pub use compare::compare;
@@ -35,6 +38,7 @@ pub use sample::{Sample, sample};
 pub use scale::{scale_from_graduation, scale_from_points, scale_typed};
 pub use status::{Status, status};
 pub use watch::{Unwatched, Watch};
+pub use weighing::{WeighOptions, weigh_examination, weigh_measure};
 
 /// Program and version, as written beside every result.
 pub const SOFTWARE: &str = concat!("rubstone ", env!("CARGO_PKG_VERSION"));

@@ -79,6 +79,6 @@ fn next(status: &Status) -> &'static str {
     } else if status.to_measure > 0 {
         "measure: rubstone measure EXAMINATION"
     } else {
-        "write the report: rubstone report EXAMINATION"
+        "weigh the finishes (rubstone weigh EXAMINATION) and write the report (rubstone report EXAMINATION)"
     }
 }

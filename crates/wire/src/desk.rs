@@ -3,7 +3,7 @@
 //! Every change answers with the whole [`ExaminationForm`], so that a page never has to guess what its change did.
 
 use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+use utoipa::{IntoParams, ToSchema};
 
 /// A value with its standard uncertainty, in the unit the field's name states.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -222,7 +222,7 @@ pub struct CaptureChange {
 /// What to do next, and where.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct NextStep {
-    /// Room to do it in: `object`, `captures`, `tracing`, `lay`, `weighing`, `visit`, `report`.
+    /// Room to do it in: `object`, `captures`, `tracing`, `lay`, `report`.
     pub room: String,
     /// What, in one sentence.
     pub text: String,
@@ -269,6 +269,36 @@ pub struct SetScale {
     pub capture: Option<i64>,
     /// Where it comes from.
     pub scale: ScaleRequest,
+}
+
+/// What an added picture is.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct AddQuery {
+    /// `overview`, `micrograph` or `graduation`.
+    pub kind: String,
+    /// Station it was taken at.
+    pub station: Option<i64>,
+    /// Instrument it was taken with.
+    pub instrument: Option<i64>,
+}
+
+/// An upload.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct UploadForm {
+    /// The picture, with its own file name.
+    #[schema(value_type = String, format = Binary)]
+    pub file: Vec<u8>,
+}
+
+/// Whose reading is meant.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct PersonQuery {
+    /// Their name; empty shows the traces as found.
+    pub person: String,
 }
 
 /// What became of each file that was dropped.
@@ -321,7 +351,7 @@ pub struct TraceForm {
     pub id: u32,
     /// Axis of the groove, px.
     pub points: Vec<[f64; 2]>,
-    /// `accepted` or `rejected`.
+    /// `accepted`, `suspect` or `rejected`; only accepted traces count.
     pub state: String,
     /// Drawn, cut or joined by hand.
     pub by_hand: bool,
@@ -406,37 +436,65 @@ pub struct AgreementForm {
     pub sentence: String,
 }
 
-/// A page of results: lay, stations compared, weighing, plan, form, stone.
+/// A page of results, in the words and figures of the report.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PageForm {
-    /// What it is about, with its name.
+    /// Heading.
     pub title: String,
-    /// Sentences with numbers and units, in order of weight.
-    pub sentences: Vec<String>,
-    /// Rows of a table: quantity, value with uncertainty and unit.
-    pub rows: Vec<RowForm>,
-    /// Figures, as the report prints them.
-    pub figures: Vec<FigureForm>,
+    /// What stands under it, in order.
+    pub blocks: Vec<BlockForm>,
+    /// Sub-headings with theirs.
+    #[schema(no_recursion)]
+    pub sections: Vec<PageForm>,
 }
 
-/// A row of a table.
+/// One piece of a page.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct RowForm {
-    /// Quantity.
-    pub quantity: String,
-    /// Value with uncertainty and unit.
-    pub value: String,
-    /// Remark, or empty.
-    pub remark: String,
+#[serde(tag = "kind", rename_all = "lowercase")]
+pub enum BlockForm {
+    /// Running text.
+    Paragraph {
+        /// The text.
+        text: String,
+    },
+    /// Separate sentences.
+    List {
+        /// The sentences.
+        items: Vec<String>,
+    },
+    /// Names and values.
+    Facts {
+        /// Name and value, one pair a line.
+        facts: Vec<[String; 2]>,
+    },
+    /// A table.
+    Table {
+        /// Caption.
+        caption: String,
+        /// Headings.
+        headings: Vec<String>,
+        /// Cells, row by row.
+        rows: Vec<Vec<String>>,
+    },
+    /// Figures side by side as room allows.
+    Figures {
+        /// The figures.
+        figures: Vec<FigureForm>,
+    },
+    /// Something that could hurt someone, the object or a conclusion.
+    Caution {
+        /// The text.
+        text: String,
+    },
 }
 
 /// A figure that the server draws.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct FigureForm {
-    /// Name in its address.
-    pub name: String,
-    /// Title.
-    pub title: String,
+    /// Caption.
+    pub caption: String,
+    /// What it shows, for those who do not see it.
+    pub alternative_text: String,
     /// The drawing, SVG.
     pub svg: String,
 }
@@ -447,8 +505,6 @@ pub struct FigureForm {
 pub enum JobRequest {
     /// Measures every capture that needs it.
     Measure,
-    /// Weighs the finishes.
-    Weigh,
     /// Writes the report.
     Report {
         /// Chapters left out.
@@ -500,4 +556,94 @@ pub struct OpenRequest {
 pub struct Problem {
     /// What is wrong and what to do.
     pub message: String,
+}
+
+/// Image information of a capture (IIIF Image API 3.0, section 5).
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[serde(rename_all = "camelCase")]
+pub struct ImageInfoForm {
+    /// JSON-LD context.
+    #[serde(rename = "@context")]
+    pub context: String,
+    /// Address of the image service.
+    pub id: String,
+    /// Type of the service.
+    #[serde(rename = "type")]
+    pub kind: String,
+    /// Protocol.
+    pub protocol: String,
+    /// Compliance level.
+    pub profile: String,
+    /// Width, px.
+    pub width: u32,
+    /// Height, px.
+    pub height: u32,
+    /// Largest side delivered, px.
+    pub max_width: u32,
+    /// Whole pictures that are quick to deliver.
+    pub sizes: Vec<SizeForm>,
+    /// Tiles that are quick to deliver.
+    pub tiles: Vec<TilesForm>,
+    /// Qualities beyond the default.
+    pub extra_qualities: Vec<String>,
+    /// Formats beyond JPEG.
+    pub extra_formats: Vec<String>,
+}
+
+/// Size of a whole picture.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct SizeForm {
+    /// Width, px.
+    pub width: u32,
+    /// Height, px.
+    pub height: u32,
+}
+
+/// A set of tiles.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[serde(rename_all = "camelCase")]
+pub struct TilesForm {
+    /// Side of the square tiles, px.
+    pub width: u32,
+    /// Reductions offered.
+    pub scale_factors: Vec<u32>,
+}
+
+impl ImageInfoForm {
+    /// The document for a service at the address `id`.
+    #[must_use]
+    pub fn new(info: &picture::iiif::ImageInfo, id: String) -> Self {
+        Self {
+            context: info.context.to_owned(),
+            id,
+            kind: info.kind.to_owned(),
+            protocol: info.protocol.to_owned(),
+            profile: info.profile.to_owned(),
+            width: info.width,
+            height: info.height,
+            max_width: info.max_width,
+            sizes: info.sizes.iter().map(|[width, height]| SizeForm { width: *width, height: *height }).collect(),
+            tiles: vec![TilesForm { width: info.tile_width, scale_factors: info.scale_factors.clone() }],
+            extra_qualities: info.extra_qualities.iter().map(|word| (*word).to_owned()).collect(),
+            extra_formats: info.extra_formats.iter().map(|word| (*word).to_owned()).collect(),
+        }
+    }
+}
+
+/// What the event stream says: enough for a page to know whether it is out of date.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct EventForm {
+    /// Revision of the open examination; absent where none is open.
+    pub revision: Option<i64>,
+    /// All work.
+    pub jobs: Vec<JobForm>,
+}
+
+/// How the report is wanted.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, IntoParams)]
+#[serde(default)]
+#[into_params(parameter_in = Query)]
+pub struct ReportQuery {
+    /// Chapters left out, parted by commas.
+    pub without: String,
 }

@@ -13,5 +13,6 @@ pub mod reading;
 pub mod ro_crate;
 mod text;
 pub mod truth;
+pub mod weigh;
 
 pub use text::{FormError, from_text, to_line, to_text};

@@ -3,6 +3,7 @@
 mod capture;
 mod comparison;
 mod lay;
+mod weighing;
 
 use archive::{CaptureKind, Examination, Rock};
 use picture::Limits;
@@ -11,6 +12,7 @@ use report::dossier::{Dossier, Image, ImageKind, Object, Overview, Pin, Provenan
 use crate::compare::compare;
 use crate::describe::{Read, by_station, describe_fields, fields};
 use crate::watch::Part;
+use crate::weighing::kept_weighing;
 use crate::{ExamineError, Failure, PublishOptions, SEED, SOFTWARE, Watch};
 
 /// Longer side of a picture as printed, px: sharp at the width of a page, small enough for a mail.
@@ -78,6 +80,7 @@ pub fn gather(
         stations,
         whole,
         comparison,
+        weighing: kept_weighing(examination)?.as_ref().map(weighing::weighing),
         provenance: Provenance {
             software: SOFTWARE.to_owned(),
             seed: SEED,

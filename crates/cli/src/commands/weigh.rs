@@ -1,0 +1,76 @@
+//! `rubstone weigh`.
+
+use std::env;
+use std::path::PathBuf;
+
+use archive::DATABASE;
+use examine::{ExamineError, WeighOptions, weigh_examination, weigh_measure};
+use wire::weigh::KeptWeighing;
+
+use super::json;
+use crate::args::Weigh;
+use crate::outcome::{About, Outcome, Stop, open};
+use crate::progress::Progress;
+use crate::say;
+
+pub fn run(args: &Weigh) -> Result<Outcome, Stop> {
+    let options = WeighOptions {
+        seed: args.seed,
+        priors: args.prior.iter().map(|text| prior(text)).collect::<Result<_, _>>()?,
+        cache: if args.no_cache { None } else { cache_folder() },
+    };
+    let kept = if args.input.is_dir() || args.input.join(DATABASE).exists() {
+        weigh_examination(&open(&args.input)?, &options, &Progress::new()).about(&args.input)?
+    } else {
+        let text = std::fs::read_to_string(&args.input)
+            .map_err(|e| ExamineError::request(format!("cannot be read as text ({e}); give an examination or a measurement")))
+            .about(&args.input)?;
+        let measure = wire::measure::read(&text).about(&args.input)?;
+        weigh_measure(&measure, &options, &Progress::new()).about(&args.input)?
+    };
+    if args.json {
+        json!(&kept.weighing);
+    } else {
+        say_weighing(&kept);
+    }
+    Ok(Outcome::default())
+}
+
+fn prior(text: &str) -> Result<(String, f64), ExamineError> {
+    let wrong = || ExamineError::request(format!("'{text}' is no prior; write it like rotating-pad=0.5"));
+    let (name, probability) = text.split_once('=').ok_or_else(wrong)?;
+    Ok((name.trim().to_owned(), probability.trim().parse().map_err(|_| wrong())?))
+}
+
+/// Where this system keeps what can be made again.
+fn cache_folder() -> Option<PathBuf> {
+    let named = |name: &str| env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    let base = named("XDG_CACHE_HOME")
+        .or_else(|| named("LOCALAPPDATA"))
+        .or_else(|| named("HOME").map(|home| home.join(".cache")))?;
+    Some(base.join("rubstone"))
+}
+
+fn say_weighing(kept: &KeptWeighing) {
+    let weighing = &kept.weighing;
+    for group in &weighing.cannot_tell_apart {
+        say::result(&format!("cannot be told apart with these pictures: {}", group.join(", ")));
+    }
+    for (pair, words) in weighing.pairs.iter().zip(&kept.pair_words) {
+        if words.contains("support") {
+            let (for_, over) = if pair.log10_lr >= 0.0 { (&pair.a, &pair.b) } else { (&pair.b, &pair.a) };
+            say::result(&format!(
+                "the marks present give {words} for {for_} over {over} (log10 LR of {} over {}: {:.1}, {:.1} to {:.1})",
+                pair.a, pair.b, pair.log10_lr, pair.low, pair.high
+            ));
+        }
+    }
+    let fits = if kept.none_fits_flagged { "none of the modelled finishes fits" } else { "the modelled finishes can explain the marks" };
+    say::result(&format!("{fits} (p {:.3}; {})", weighing.none_fits.p, weighing.none_fits.because));
+    say::result(&kept.stations);
+    for (name, prior, posterior) in &kept.posterior {
+        say::result(&format!("{name}: prior {prior}, posterior {posterior:.3}"));
+    }
+    kept.notes.iter().for_each(|note| say::result(note));
+    say::result(&kept.scale_citation);
+}

@@ -1,0 +1,89 @@
+//! The weighing kept in an examination as the report prints it.
+
+use finish::models::Finish;
+use report::dossier::{FinishRow, Group, NoneFits, Pair, SensitivityRow, TypedPrior, Weighing};
+use wire::weigh::{KeptWeighing, PairForm, SensitivityForm};
+
+pub(super) fn weighing(kept: &KeptWeighing) -> Weighing {
+    let form = &kept.weighing;
+    let pairs = form.pairs.iter().zip(&kept.pair_words);
+    let mut cautions = kept.notes.clone();
+    cautions.insert(0, kept.stations.clone());
+    Weighing {
+        cannot: None,
+        finishes: form
+            .finishes
+            .iter()
+            .map(|row| FinishRow {
+                name: row.name.clone(),
+                title: row.name.replace('-', " "),
+                model: Finish::named(&row.name).map_or(String::new(), |f| f.model().sentence().to_owned()),
+                log10_likelihood_relative: Some(row.log10_likelihood_relative),
+                simulated: None,
+            })
+            .collect(),
+        cannot_tell_apart: form
+            .cannot_tell_apart
+            .iter()
+            .map(|names| Group { names: names.clone(), why: why(names, kept) })
+            .collect(),
+        pairs: pairs.map(|(pair, words)| printed(pair, words)).collect(),
+        none_fits: Some(NoneFits {
+            p: form.none_fits.p,
+            because: form.none_fits.because.clone(),
+            flagged: kept.none_fits_flagged,
+        }),
+        sensitivity: form.sensitivity.iter().filter_map(|row| sensitivity(row, &form.pairs)).collect(),
+        typed_priors: kept
+            .posterior
+            .iter()
+            .map(|(name, prior, posterior)| TypedPrior {
+                name: name.clone(),
+                prior: *prior,
+                posterior: *posterior,
+            })
+            .collect(),
+        cap_log10: None,
+        words_source: kept.scale_citation.clone(),
+        seed: form.seed,
+        simulations: form.simulations as u64,
+        cautions,
+    }
+}
+
+/// Why a group cannot be told apart: what its first pair that says nothing gives as the reason.
+fn why(names: &[String], kept: &KeptWeighing) -> String {
+    let within = |pair: &PairForm| names.contains(&pair.a) && names.contains(&pair.b);
+    let reasons = kept.weighing.pairs.iter().zip(&kept.pair_because);
+    reasons
+        .filter(|(pair, _)| within(pair))
+        .find_map(|(_, because)| because.clone())
+        .unwrap_or_else(|| "their ratios are too close to 1".to_owned())
+}
+
+fn printed(pair: &PairForm, words: &str) -> Pair {
+    let (for_, over) = if pair.log10_lr >= 0.0 { (&pair.a, &pair.b) } else { (&pair.b, &pair.a) };
+    let told = words.contains("support");
+    Pair {
+        a: pair.a.clone(),
+        b: pair.b.clone(),
+        log10_lr: pair.log10_lr,
+        low: pair.low,
+        high: pair.high,
+        words: if told { format!("{words} for {for_} over {over}") } else { words.to_owned() },
+    }
+}
+
+/// The pair that one change moves most.
+fn sensitivity(row: &SensitivityForm, pairs: &[PairForm]) -> Option<SensitivityRow> {
+    let moved = |(pair, after): &(&PairForm, &f64)| (*after - pair.log10_lr).abs();
+    let (pair, after) =
+        pairs.iter().zip(&row.log10_lr).max_by(|first, second| moved(first).total_cmp(&moved(second)))?;
+    Some(SensitivityRow {
+        change: row.left_out.clone(),
+        a: pair.a.clone(),
+        b: pair.b.clone(),
+        before: pair.log10_lr,
+        after: *after,
+    })
+}

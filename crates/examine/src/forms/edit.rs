@@ -1,0 +1,197 @@
+//! Changes that pages make.
+
+use std::path::Path;
+
+use archive::{Added, CaptureId, Examination, Instrument, InstrumentId, Pin, Rock, Station, StationId};
+use quantity::Measured;
+use wire::desk::{
+    AddQuery, AddedFile, AddedForm, CaptureChange, InstrumentText, ObjectForm, PinForm, ScaleRequest, SetScale, StationText, ValueForm,
+};
+
+use super::words;
+use crate::ExamineError;
+
+/// Sets what is known of the object. A rock given as minerals stays unless another is chosen.
+///
+/// # Errors
+/// The examination cannot be written.
+pub fn set_object(examination: &Examination, form: &ObjectForm) -> Result<(), ExamineError> {
+    let mut object = examination.object()?;
+    object.name.clone_from(&form.name);
+    object.place.clone_from(&form.place);
+    object.conditions.clone_from(&form.conditions);
+    object.note.clone_from(&form.note);
+    match (form.rock.as_str(), &object.rock) {
+        ("", Rock::Minerals(_)) => {}
+        ("", _) => object.rock = Rock::Unknown,
+        (rock, _) => object.rock = Rock::Named(rock.to_owned()),
+    }
+    Ok(examination.set_object(&object)?)
+}
+
+/// Adds a station.
+///
+/// # Errors
+/// The name is empty or taken; the examination cannot be written.
+pub fn add_station(examination: &Examination, text: &StationText) -> Result<(), ExamineError> {
+    let id = examination.make_station(&text.name)?;
+    change_station(examination, id, text)
+}
+
+/// Changes a station's name and note.
+///
+/// # Errors
+/// No such station; the name is empty or taken; the examination cannot be written.
+pub fn change_station(examination: &Examination, id: StationId, text: &StationText) -> Result<(), ExamineError> {
+    let old = station(examination, id)?;
+    Ok(examination.set_station(&Station { name: text.name.clone(), note: text.note.clone(), ..old })?)
+}
+
+/// Pins a station on an overview picture, or takes its pin off.
+///
+/// # Errors
+/// No such station or capture; the examination cannot be written.
+pub fn pin(examination: &Examination, id: StationId, pin: Option<PinForm>) -> Result<(), ExamineError> {
+    let old = station(examination, id)?;
+    let pin = pin.map(|pin| Pin { capture: CaptureId(pin.capture), at: [pin.x, pin.y] });
+    Ok(examination.set_station(&Station { pin, ..old })?)
+}
+
+fn station(examination: &Examination, id: StationId) -> Result<Station, ExamineError> {
+    let found = examination.stations()?.into_iter().find(|station| station.id == id);
+    found.ok_or_else(|| archive::ArchiveError::NoSuch { what: "station", id: id.to_string() }.into())
+}
+
+/// Adds an instrument.
+///
+/// # Errors
+/// The name is empty or taken; the examination cannot be written.
+pub fn add_instrument(examination: &Examination, text: &InstrumentText) -> Result<(), ExamineError> {
+    let bare = Instrument::named(&text.name, words::instrument_kind(&text.kind)?);
+    examination.make_instrument(&worded(bare, text)?)?;
+    Ok(())
+}
+
+/// Changes an instrument; its scale and lens stay.
+///
+/// # Errors
+/// No such instrument; the name is empty or taken; the examination cannot be written.
+pub fn change_instrument(examination: &Examination, id: InstrumentId, text: &InstrumentText) -> Result<(), ExamineError> {
+    let old = examination.instrument(id)?;
+    Ok(examination.set_instrument(&worded(old, text)?)?)
+}
+
+fn worded(instrument: Instrument, text: &InstrumentText) -> Result<Instrument, ExamineError> {
+    Ok(Instrument {
+        name: text.name.clone(),
+        kind: words::instrument_kind(&text.kind)?,
+        light: words::light(text.light)?,
+        nominal_magnification: text.nominal_magnification.clone(),
+        note: text.note.clone(),
+        ..instrument
+    })
+}
+
+/// Changes a capture; absent parts stay as they are.
+///
+/// # Errors
+/// No such capture, station or instrument; the examination cannot be written.
+pub fn change_capture(examination: &Examination, id: CaptureId, change: &CaptureChange) -> Result<(), ExamineError> {
+    let mut capture = examination.capture(id)?;
+    if let Some(kind) = &change.kind {
+        capture.kind = words::kind(kind)?;
+    }
+    if let Some(station) = change.station {
+        capture.station = (station != 0).then_some(StationId(station));
+    }
+    if let Some(instrument) = change.instrument {
+        capture.instrument = (instrument != 0).then_some(InstrumentId(instrument));
+    }
+    if let Some(light) = change.light {
+        capture.light = Some(words::light(light)?);
+    }
+    if let Some(set_aside) = change.set_aside {
+        capture.set_aside = set_aside;
+    }
+    if let Some(note) = &change.note {
+        capture.note.clone_from(note);
+    }
+    Ok(examination.set_capture(&capture)?)
+}
+
+/// Sets the scale of an instrument or of one capture.
+///
+/// # Errors
+/// Neither or both are named; no scale can be had from what was given; the examination cannot be written.
+pub fn set_scale(examination: &Examination, wanted: &SetScale) -> Result<(), ExamineError> {
+    let scale = scale_of(examination, &wanted.scale)?;
+    match (wanted.instrument, wanted.capture) {
+        (Some(instrument), None) => {
+            let old = examination.instrument(InstrumentId(instrument))?;
+            Ok(examination.set_instrument(&Instrument { scale: Some(scale), ..old })?)
+        }
+        (None, Some(capture)) => {
+            let mut old = examination.capture(CaptureId(capture))?;
+            old.scale = Some(scale);
+            Ok(examination.set_capture(&old)?)
+        }
+        _ => Err(ExamineError::request("say for which instrument, or for which one capture, the scale is")),
+    }
+}
+
+fn scale_of(examination: &Examination, request: &ScaleRequest) -> Result<archive::Scale, ExamineError> {
+    match request {
+        ScaleRequest::Graduation { capture, um_per_tick } => {
+            crate::scale_from_graduation(examination, &examination.capture(CaptureId(*capture))?, measured(*um_per_tick)?)
+        }
+        ScaleRequest::TwoPoints { capture, a, b, distance_um } => {
+            crate::scale_from_points(&examination.capture(CaptureId(*capture))?, *a, *b, measured(*distance_um)?)
+        }
+        ScaleRequest::Typed { um_per_px } => crate::scale_typed(measured(*um_per_px)?),
+    }
+}
+
+fn measured(form: ValueForm) -> Result<Measured, ExamineError> {
+    let usable = form.value.is_finite() && form.value > 0.0 && form.u.is_finite() && form.u >= 0.0;
+    let wrong = || ExamineError::request(format!("{} ± {} is no length; give a positive number and its uncertainty", form.value, form.u));
+    usable.then_some(Measured { value: form.value, u: form.u }).ok_or_else(wrong)
+}
+
+/// Adds one picture from a file.
+///
+/// # Errors
+/// The kind is none; the examination cannot be written. What is wrong with the file itself is told in the answer.
+pub fn add(
+    examination: &Examination,
+    path: &Path,
+    query: &AddQuery,
+) -> Result<AddedForm, ExamineError> {
+    let options = crate::AddOptions {
+        kind: words::kind(&query.kind)?,
+        station: query.station.map(StationId),
+        instrument: query.instrument.map(InstrumentId),
+    };
+    let taken = crate::add(examination, &[path.to_path_buf()], &options, &crate::Unwatched)?;
+    let added = taken.files.iter().map(|(file, added, notes)| AddedFile {
+        file_name: name_of(file),
+        outcome: if matches!(added, Added::New(_)) { "added" } else { "known" }.to_owned(),
+        message: match added {
+            Added::New(_) => notes.join("; "),
+            Added::Already(_) => "this very picture is in the examination already; it was not added twice".to_owned(),
+        },
+        capture: Some(added.id().0),
+    });
+    let failed = taken.failures.iter().map(|failure| AddedFile {
+        file_name: name_of(path),
+        outcome: "failed".to_owned(),
+        // The picture lies in a folder of the moment whose name says nothing to anybody.
+        message: failure.line.replace(&format!("{}: ", failure.subject), "").replace(&failure.subject, &name_of(path)),
+        capture: None,
+    });
+    let files = added.chain(failed).collect();
+    Ok(AddedForm { files, examination: super::examination(examination)? })
+}
+
+fn name_of(path: &Path) -> String {
+    crate::shown(Path::new(path.file_name().unwrap_or_default()))
+}

@@ -1,0 +1,210 @@
+//! The whole examination at a glance, and what to do next.
+
+use archive::{Capture, Examination, Instrument, Rock, Scale, Station};
+use wire::desk::{
+    CaptureForm, ExaminationForm, InstrumentForm, InstrumentText, NextStep, ObjectForm, PinForm, ScaleForm, StationForm, ValueForm,
+};
+
+use super::words;
+use crate::ExamineError;
+use crate::measure::is_due;
+use crate::reading::standing;
+
+/// Everything the pages show around the rooms.
+///
+/// # Errors
+/// The examination cannot be read.
+pub fn examination(examination: &Examination) -> Result<ExaminationForm, ExamineError> {
+    let captures = examination.captures()?;
+    let stations = examination.stations()?;
+    let capture_forms = captures.iter().map(|capture| capture_form(examination, capture)).collect::<Result<Vec<_>, _>>()?;
+    let object = object_form(examination)?;
+    let read = examination.readings()?.iter().map(|reading| reading.capture.0).collect::<Vec<_>>();
+    let next_steps = next_steps(&object, &capture_forms, &read);
+    Ok(ExaminationForm {
+        folder: examination.root().display().to_string(),
+        revision: examination.revision()?,
+        object,
+        stations: stations.iter().map(|station| station_form(station, &captures)).collect(),
+        instruments: examination.instruments()?.into_iter().map(instrument_form).collect(),
+        captures: capture_forms,
+        next_steps,
+        unfinished: examination.unfinished().iter().map(ToString::to_string).collect(),
+        rocks: stone::ROCKS.iter().map(|rock| rock.name.to_owned()).collect(),
+    })
+}
+
+fn object_form(examination: &Examination) -> Result<ObjectForm, ExamineError> {
+    let object = examination.object()?;
+    let rock = match object.rock {
+        Rock::Named(name) => name,
+        Rock::Unknown | Rock::Minerals(_) => String::new(),
+    };
+    Ok(ObjectForm { name: object.name, rock, place: object.place, conditions: object.conditions, note: object.note })
+}
+
+fn station_form(station: &Station, captures: &[Capture]) -> StationForm {
+    StationForm {
+        id: station.id.0,
+        name: station.name.clone(),
+        note: station.note.clone(),
+        pin: station.pin.map(|pin| PinForm { capture: pin.capture.0, x: pin.at[0], y: pin.at[1] }),
+        captures: captures.iter().filter(|capture| capture.station == Some(station.id)).count(),
+    }
+}
+
+fn instrument_form(instrument: Instrument) -> InstrumentForm {
+    InstrumentForm {
+        id: instrument.id.0,
+        scale: instrument.scale.as_ref().map(scale_form),
+        text: InstrumentText {
+            name: instrument.name,
+            kind: words::instrument_word(instrument.kind).to_owned(),
+            light: words::light_form(instrument.light),
+            nominal_magnification: instrument.nominal_magnification,
+            note: instrument.note,
+        },
+    }
+}
+
+fn scale_form(scale: &Scale) -> ScaleForm {
+    let um_per_px = ValueForm { value: scale.um_per_px.value(), u: scale.um_per_px.u() };
+    ScaleForm { um_per_px, source: scale.source.clone() }
+}
+
+fn capture_form(examination: &Examination, capture: &Capture) -> Result<CaptureForm, ExamineError> {
+    let setting = examination.setting(capture)?;
+    let standing = standing(examination, capture.id)?;
+    let kept = standing.kept.as_ref();
+    let accepted: Vec<&trace::Trace> = standing.accepted().collect();
+    let scale = setting.scale.as_ref().map(|scale| scale.um_per_px);
+    let reach = kept.map(|kept| {
+        let size_px = (capture.width_px, capture.height_px);
+        crate::reach::reach(size_px, scale, &kept.found, &accepted, setting.lens).0
+    });
+    Ok(CaptureForm {
+        id: capture.id.0,
+        kind: words::kind_word(capture.kind).to_owned(),
+        station: capture.station.map(|station| station.0),
+        instrument: capture.instrument.map(|instrument| instrument.0),
+        file_name: capture.file_name.clone(),
+        sha256: capture.sha256.clone(),
+        width_px: capture.width_px,
+        height_px: capture.height_px,
+        taken_at: capture.taken_at.clone(),
+        scale: setting.scale.as_ref().map(scale_form),
+        scale_is_own: capture.scale.is_some(),
+        light: words::light_form(setting.light),
+        set_aside: capture.set_aside,
+        note: capture.note.clone(),
+        verdict: kept.map(|kept| kept.quality.verdict.words().to_owned()),
+        reasons: kept.map(|kept| kept.quality.reasons.clone()).unwrap_or_default(),
+        traces: kept.map(|_| accepted.len()),
+        out_of_date: kept.is_some() && is_due(examination, capture)?,
+        reach: reach.map(|reach| match reach.radius_mm {
+            Some(radius_mm) => format!("{radius_mm:.3} mm"),
+            None => format!("{:.0} px", reach.radius_px),
+        }),
+    })
+}
+
+/// What to do next, most pressing first. Only what measuring cannot start without is `needed`.
+fn next_steps(object: &ObjectForm, captures: &[CaptureForm], read: &[i64]) -> Vec<NextStep> {
+    let step = |room: &str, needed: bool, text: String| NextStep { room: room.to_owned(), text, needed };
+    let micrographs: Vec<&CaptureForm> = captures.iter().filter(|capture| capture.kind == "micrograph" && !capture.set_aside).collect();
+    let count = |test: &dyn Fn(&CaptureForm) -> bool| micrographs.iter().filter(|capture| test(capture)).count();
+    let mut steps = Vec::new();
+    if micrographs.is_empty() {
+        steps.push(step("captures", true, "add the micrographs of at least one station.".to_owned()));
+    }
+    let without_scale = count(&|capture| capture.scale.is_none());
+    if without_scale > 0 {
+        let text = format!(
+            "{} no scale, so lengths stay in pixels: add a photograph of a graduation taken at the same setting, and set the instrument's scale from it.",
+            pictures(without_scale, "has", "have")
+        );
+        steps.push(step("captures", false, text));
+    }
+    let without_station = count(&|capture| capture.station.is_none());
+    if without_station > 0 {
+        let text = format!("say at which station {} taken, so that places can be compared.", pictures(without_station, "was", "were"));
+        steps.push(step("captures", false, text));
+    }
+    let without_light = count(&|capture| matches!(capture.light, wire::desk::LightForm::Unknown));
+    if without_light > 0 {
+        let text = format!("record the light of {}: one-sided light hides scratches that run along it.", pictures(without_light, "", ""));
+        steps.push(step("captures", false, text));
+    }
+    let due = count(&|capture| capture.traces.is_none() || capture.out_of_date);
+    if due > 0 {
+        steps.push(step("captures", false, format!("measure {}.", pictures(due, "", ""))));
+    }
+    let unread = count(&|capture| capture.traces.is_some() && !read.contains(&capture.id));
+    if due == 0 && unread > 0 {
+        let text = format!("look over the traces of {}: accept, reject or draw what the finder got wrong.", pictures(unread, "", ""));
+        steps.push(step("tracing", false, text));
+    }
+    if due == 0 && !micrographs.is_empty() {
+        steps.push(step("report", false, "write the report.".to_owned()));
+    }
+    if object.name.is_empty() {
+        steps.push(step("object", false, "give the object a name for the report's title.".to_owned()));
+    }
+    steps
+}
+
+fn pictures(count: usize, one: &str, more: &str) -> String {
+    let words = if count == 1 { format!("one picture {one}") } else { format!("{count} pictures {more}") };
+    words.trim_end().to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn object() -> ObjectForm {
+        ObjectForm { name: "bowl".to_owned(), rock: String::new(), place: String::new(), conditions: String::new(), note: String::new() }
+    }
+
+    fn capture(traces: Option<usize>) -> CaptureForm {
+        CaptureForm {
+            id: 1,
+            kind: "micrograph".to_owned(),
+            station: Some(1),
+            instrument: Some(1),
+            file_name: "a.jpg".to_owned(),
+            sha256: String::new(),
+            width_px: 10,
+            height_px: 10,
+            taken_at: None,
+            scale: Some(ScaleForm { um_per_px: ValueForm { value: 1.0, u: 0.1 }, source: "typed".to_owned() }),
+            scale_is_own: false,
+            light: wire::desk::LightForm::Ring,
+            set_aside: false,
+            note: String::new(),
+            verdict: None,
+            reasons: Vec::new(),
+            traces,
+            out_of_date: false,
+            reach: None,
+        }
+    }
+
+    #[test]
+    fn the_first_step_follows_the_state_of_the_work() {
+        let rooms = |captures: &[CaptureForm], read: &[i64]| {
+            next_steps(&object(), captures, read).iter().map(|step| (step.room.clone(), step.needed)).collect::<Vec<_>>()
+        };
+        assert_eq!(rooms(&[], &[]), [("captures".to_owned(), true)]);
+        assert_eq!(rooms(&[capture(None)], &[]), [("captures".to_owned(), false)]);
+        assert_eq!(rooms(&[capture(Some(3))], &[])[0].0, "tracing");
+        assert_eq!(rooms(&[capture(Some(3))], &[1]), [("report".to_owned(), false)]);
+    }
+
+    #[test]
+    fn a_missing_scale_is_said_but_stops_nothing() {
+        let steps = next_steps(&object(), &[CaptureForm { scale: None, ..capture(None) }], &[]);
+        assert!(steps[0].text.contains("one picture has no scale"), "{}", steps[0].text);
+        assert!(steps.iter().all(|step| !step.needed));
+    }
+}

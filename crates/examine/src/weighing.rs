@@ -1,0 +1,236 @@
+//! Weighing the finishes, for an examination or for anyone's measurements.
+
+use std::path::{Path, PathBuf};
+
+use archive::{Examination, StoredResult, WorkKind};
+use finish::models::Finish;
+use picture::Light;
+use quantity::{AxialDeg, Measured, UmPerPx};
+use weigh::{CannotWeigh, Engine, Options, SeenCapture, SeenTrace, Visit};
+use wire::measure::{CaptureForm, Measure, TraceForm};
+use wire::weigh::{CaptureReachForm, KeptWeighing};
+
+use crate::describe::{Read, by_station};
+use crate::reach::reach;
+use crate::reading::State;
+use crate::{ExamineError, SEED, SOFTWARE, Watch};
+
+/// Kind under which an examination keeps its weighing.
+pub(crate) const WEIGHING: &str = "weighing";
+
+/// How to weigh.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WeighOptions {
+    /// Seed of the simulations.
+    pub seed: u64,
+    /// Prior probabilities the user typed, by the finish's name; empty for none.
+    pub priors: Vec<(String, f64)>,
+    /// Folder for simulations, so that the same geometry need not be simulated again; `None` keeps none.
+    pub cache: Option<PathBuf>,
+}
+
+impl Default for WeighOptions {
+    fn default() -> Self {
+        Self { seed: SEED, priors: Vec::new(), cache: None }
+    }
+}
+
+/// Weighs an examination and keeps the answer in it, for the report.
+///
+/// # Errors
+/// It cannot be weighed, in words; or the watcher gave up.
+pub fn weigh_examination(
+    examination: &Examination,
+    options: &WeighOptions,
+    watch: &dyn Watch,
+) -> Result<KeptWeighing, ExamineError> {
+    let (visit, reaches) = visit(examination)?;
+    let intent = examination.intend(WorkKind::Weigh, "the finishes")?;
+    let weighed = weigh_visit(&visit, reaches, options, watch);
+    examination.close(intent)?;
+    let kept = weighed?;
+    examination.keep_result(
+        WEIGHING,
+        &StoredResult {
+            settings: basis(&visit, options.seed),
+            payload: wire::weigh::write(&kept)?,
+            software: SOFTWARE.to_owned(),
+            seed: options.seed,
+            made_at: String::new(),
+        },
+    )?;
+    Ok(kept)
+}
+
+/// The weighing an examination keeps, with a remark if traces or captures have changed since.
+pub(crate) fn kept_weighing(examination: &Examination) -> Result<Option<KeptWeighing>, ExamineError> {
+    let Some(stored) = examination.result(WEIGHING)? else { return Ok(None) };
+    let mut kept = wire::weigh::read(&stored.payload)?;
+    if stored.settings != basis(&visit(examination)?.0, stored.seed) {
+        kept.notes.insert(0, "Traces or captures have changed since this was weighed; weigh again.".to_owned());
+    }
+    Ok(Some(kept))
+}
+
+/// Everything an examination brings to a weighing.
+fn visit(examination: &Examination) -> Result<(Visit, Vec<CaptureReachForm>), ExamineError> {
+    let (mut captures, mut reaches) = (Vec::new(), Vec::new());
+    for (station, reads) in &by_station(examination)? {
+        let name = station.as_ref().map_or("no station", |station| station.name.as_str());
+        for read in reads.iter().filter(|read| crate::describe::counts(read)) {
+            captures.push(seen(examination, read, name)?);
+            reaches.extend(capture_reach(read));
+        }
+    }
+    Ok((Visit { captures }, reaches))
+}
+
+/// Weighs what `rubstone measure --json` printed, or anyone's text of that form. All captures count as one station: nothing
+/// says that they are independent of each other.
+///
+/// # Errors
+/// It cannot be weighed, in words; or the watcher gave up.
+pub fn weigh_measure(
+    measure: &Measure,
+    options: &WeighOptions,
+    watch: &dyn Watch,
+) -> Result<KeptWeighing, ExamineError> {
+    let captures = measure.captures.iter().map(seen_form).collect::<Result<Vec<_>, _>>()?;
+    let reaches = measure.captures.iter().map(|capture| CaptureReachForm {
+        capture: capture.file.clone(),
+        radius_mm: capture.reach.radius_mm,
+        radius_px: capture.reach.radius_px,
+        limited_by: capture.reach.limited_by.clone(),
+    });
+    weigh_visit(&Visit { captures }, reaches.collect(), options, watch)
+}
+
+/// What a weighing rests on, as one line: a kept one with another line is out of date.
+fn basis(visit: &Visit, seed: u64) -> String {
+    let traces: usize = visit.captures.iter().map(|capture| capture.traces.len()).sum();
+    format!("{SOFTWARE}; {} captures; {traces} traces; seed {seed}", visit.captures.len())
+}
+
+fn weigh_visit(
+    visit: &Visit,
+    reaches: Vec<CaptureReachForm>,
+    options: &WeighOptions,
+    watch: &dyn Watch,
+) -> Result<KeptWeighing, ExamineError> {
+    let typed_priors = options.priors.iter().map(prior).collect::<Result<Vec<_>, _>>()?;
+    let how = Options { seed: options.seed, typed_priors, ..Options::default() };
+    // Whether it can be weighed at all is said before minutes of simulation.
+    let visit = visit.weighable()?;
+    let key = Engine::key(&visit, &how);
+    let stored = options.cache.as_deref().map(|folder| folder.join(format!("{key}.engine")));
+    let known = stored.as_deref().and_then(|path| std::fs::read(path).ok()).and_then(|b| Engine::from_bytes(&b));
+    let engine = match known {
+        Some(engine) => engine,
+        None => {
+            let engine = Engine::train(&visit, &how, &|done| watch.at(done, "simulating the finishes"))
+                .map_err(|error| match error {
+                    CannotWeigh::Interrupted => ExamineError::Stopped,
+                    other => ExamineError::Weigh(other),
+                })?;
+            if let Some(path) = &stored {
+                remember(path, &engine.to_bytes());
+            }
+            engine
+        }
+    };
+    let weighing = engine.weigh(&visit, &how)?;
+    Ok(wire::weigh::kept(&weighing, reaches, &options.priors))
+}
+
+/// Stores simulations for the next time. That it fails costs time later, nothing else.
+fn remember(path: &Path, bytes: &[u8]) {
+    let temporary = path.with_extension(format!("{}.part", std::process::id()));
+    let written = path
+        .parent()
+        .map_or(Ok(()), std::fs::create_dir_all)
+        .and_then(|()| std::fs::write(&temporary, bytes))
+        .and_then(|()| std::fs::rename(&temporary, path));
+    if written.is_err() {
+        drop(std::fs::remove_file(&temporary));
+    }
+}
+
+fn prior((name, probability): &(String, f64)) -> Result<(Finish, f64), ExamineError> {
+    let finish = Finish::named(name).ok_or_else(|| {
+        let names: Vec<&str> = Finish::all().map(Finish::name).collect();
+        ExamineError::request(format!("'{name}' is no finish known here; choose {}", names.join(", ")))
+    })?;
+    if !(probability.is_finite() && *probability >= 0.0) {
+        return Err(ExamineError::request(format!("{probability} is no probability for {name}; give 0 to 1")));
+    }
+    Ok((finish, *probability))
+}
+
+fn seen(examination: &Examination, read: &Read, station: &str) -> Result<SeenCapture, ExamineError> {
+    let capture = &read.capture;
+    let focus = read.standing.kept.as_ref().and_then(|kept| kept.quality.focus_sigma_px);
+    let traces = read.standing.traces.iter().filter(|one| one.state != State::Rejected);
+    Ok(SeenCapture {
+        name: capture.file_name.clone(),
+        station: station.to_owned(),
+        width_px: capture.width_px,
+        height_px: capture.height_px,
+        scale: read.scale,
+        sharpness_px: focus.map(|focus| focus.value),
+        light: examination.setting(capture)?.light,
+        lens_residual: read
+            .lens
+            .map(|lens| lens.residual_sagitta_share(f64::from(capture.width_px), f64::from(capture.height_px))),
+        traces: traces
+            .map(|one| SeenTrace { suspect: one.state == State::Suspect, ..SeenTrace::from(&one.trace) })
+            .collect(),
+    })
+}
+
+fn capture_reach(read: &Read) -> Option<CaptureReachForm> {
+    let kept = read.standing.kept.as_ref()?;
+    let accepted: Vec<&trace::Trace> = read.standing.accepted().collect();
+    let size_px = (read.capture.width_px, read.capture.height_px);
+    let (reach, _) = reach(size_px, read.scale, &kept.found, &accepted, read.lens);
+    Some(CaptureReachForm {
+        capture: read.capture.file_name.clone(),
+        radius_mm: reach.radius_mm,
+        radius_px: reach.radius_px,
+        limited_by: reach.limited_by.word().to_owned(),
+    })
+}
+
+fn seen_form(capture: &CaptureForm) -> Result<SeenCapture, ExamineError> {
+    let u = capture.quality.um_per_px_u.unwrap_or(0.0);
+    let light = match (capture.quality.light.as_str(), capture.quality.light_azimuth_deg.and_then(AxialDeg::new)) {
+        ("azimuth", Some(axis)) => Light::Azimuth(axis),
+        ("ring", _) => Light::Ring,
+        ("coaxial", _) => Light::Coaxial,
+        _ => Light::Unknown,
+    };
+    Ok(SeenCapture {
+        name: capture.file.clone(),
+        station: "all".to_owned(),
+        width_px: capture.width_px,
+        height_px: capture.height_px,
+        scale: capture.um_per_px.and_then(|value| UmPerPx::new(value, u)),
+        sharpness_px: capture.quality.focus_sigma_px,
+        light,
+        lens_residual: None,
+        traces: capture.traces.iter().map(seen_trace).collect::<Result<_, _>>()?,
+    })
+}
+
+fn seen_trace(trace: &TraceForm) -> Result<SeenTrace, ExamineError> {
+    let direction = AxialDeg::new(trace.direction_deg)
+        .ok_or_else(|| ExamineError::request(format!("trace {} has no direction; measure it again", trace.id)))?;
+    Ok(SeenTrace {
+        points_px: trace.points.clone(),
+        length_px: trace.length_px,
+        width_px: trace.width_px,
+        direction,
+        curvature_per_px: Measured { value: trace.curvature_per_px, u: trace.curvature_u_per_px },
+        ends_inside: trace.ends_inside,
+        suspect: trace.suspect.is_some(),
+    })
+}
