@@ -1,3 +1,41 @@
 //! Reach, likelihood ratios, calibration, stations compared and visit planning.
 //!
 //! Invariant: numbers in, numbers out; reads no file and shows nothing.
+
+mod bytes;
+pub mod calibrate;
+pub mod detection;
+mod engine;
+pub mod evaluation;
+pub mod geometry;
+pub mod mark;
+mod member;
+pub mod novelty;
+pub mod nuisance;
+pub mod observables;
+pub mod panels;
+pub mod plan;
+mod reach;
+pub mod rules;
+pub mod see;
+pub mod simulate;
+mod stations;
+pub mod strata;
+pub mod trees;
+mod visit;
+mod weighing;
+
+pub use engine::{Engine, Options};
+pub use reach::{
+    INDEPENDENT_EVERY_PX, Limit, Reach, ReachInput, UNCALIBRATED_LENS, reach, station_reach,
+    tilt_curvature_per_px,
+};
+pub use stations::{Difference, StationAlone, StationsAnswer};
+pub use visit::{CannotWeigh, FEWEST_TRACES, SeenCapture, SeenTrace, Visit};
+pub use weighing::{
+    NONE_FITS, NoneFits, PairRatio, SCALE_CITATION, Sensitivity, TOLD_APART, Weighed, Weighing, pair_order,
+    weigh, words,
+};
+
+#[cfg(test)]
+mod tests_whole;

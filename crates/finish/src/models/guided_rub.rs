@@ -84,7 +84,8 @@ impl Model for GuidedRub {
 
     fn stroke(&self, values: &Values, motion: &Motion, at_mm: [f64; 2], rng: &mut Pcg64) -> Path {
         let heading_rad = motion.heading_rad + values[SPREAD].to_radians() * normal(rng);
-        let per_mm = motion.sense * (1.0 + 0.5 * normal(rng)) / motion.radius_mm;
+        // The guide bends all its strokes alike.
+        let per_mm = motion.sense * (1.0 + 0.15 * normal(rng)) / motion.radius_mm;
         let length = values[LENGTH] * (0.3 * normal(rng)).exp();
         let behind_mm = length * rng.random::<f64>();
         let curve = Curve::Bend { per_mm, change_per_mm2: 0.3 * normal(rng) * per_mm / length };

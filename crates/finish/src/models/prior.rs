@@ -101,7 +101,7 @@ impl Draw {
     }
 
     /// How strongly this object leans to the shifted ranges, 0 to 1.
-    pub(crate) fn lean(&self, rng: &mut Pcg64) -> f64 {
+    pub fn lean(&self, rng: &mut Pcg64) -> f64 {
         match self.region {
             Region::Narrow => 0.0,
             Region::Shifted => 1.0,
@@ -111,7 +111,7 @@ impl Draw {
     }
 
     /// The lean of what is not the finish itself: beyond the wide prior of a finish, everything else stays wide.
-    pub(crate) fn nuisance_lean(&self, rng: &mut Pcg64) -> f64 {
+    pub fn nuisance_lean(&self, rng: &mut Pcg64) -> f64 {
         match self.region {
             Region::Beyond => rng.random::<f64>(),
             _ => self.lean(rng),
@@ -119,7 +119,7 @@ impl Draw {
     }
 
     /// One value of `parameter` for an object of this lean.
-    pub(crate) fn value(&self, parameter: &Parameter, lean: f64, rng: &mut Pcg64) -> f64 {
+    pub fn value(&self, parameter: &Parameter, lean: f64, rng: &mut Pcg64) -> f64 {
         let range = if lean > 1.0 {
             parameter.beyond
         } else if rng.random::<f64>() < lean {
@@ -137,7 +137,7 @@ impl Scale {
         let u = 0.5 + (rng.random::<f64>() - 0.5) * stretch;
         match self {
             Scale::Log => (range.low.ln() + u * (range.high / range.low).ln()).exp(),
-            Scale::Linear => (range.low + u * (range.high - range.low)).max(0.0),
+            Scale::Linear => (range.low + u * (range.high - range.low)).max(range.low.min(0.0)),
             Scale::Count => (range.low + u.clamp(0.0, 0.999_999) * (range.high - range.low + 1.0)).floor(),
             Scale::Chance => {
                 f64::from(u8::from(rng.random::<f64>() < range.low + u * (range.high - range.low)))

@@ -1,0 +1,208 @@
+//! A mark: one trace reduced to the numbers the weighing uses, by the same fit for simulated and real traces.
+
+use std::f64::consts::PI;
+
+/// Points to which every path is resampled before the fit: enough for a cubic and its residual, few enough to be fast.
+pub const FIT_POINTS: usize = 13;
+
+/// One trace in millimetres; origin at the centre of the field, x right, y upwards as seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// Middle of the trace, mm.
+    pub at_mm: [f64; 2],
+    /// Axis, radians in `[0, π)`.
+    pub direction_rad: f64,
+    /// Curvature, 1/mm, positive where it bends counter-clockwise walking along `direction_rad`.
+    pub curvature_per_mm: f64,
+    /// Standard deviation of the curvature that this optics leads one to expect, 1/mm.
+    pub curvature_sd_per_mm: f64,
+    /// Amplitude of the cubic part (curvature changing along the trace), µm.
+    pub cubic_um: f64,
+    /// Scatter about the cubic, µm.
+    pub residual_um: f64,
+    /// Visible length, mm.
+    pub length_mm: f64,
+    /// Width, µm.
+    pub width_um: f64,
+    /// True ends in the field, 0 to 2.
+    pub ends_inside: u8,
+    /// Change of direction from end to end, radians.
+    pub turn_rad: f64,
+}
+
+/// What a fit to evenly spaced points gives.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fit {
+    /// Middle of the path.
+    pub at: [f64; 2],
+    /// Axis of the chord, radians in `[0, π)`.
+    pub direction_rad: f64,
+    /// Signed curvature along that axis, inverse units.
+    pub curvature: f64,
+    /// Amplitude of the cubic part.
+    pub cubic: f64,
+    /// Root mean square about the cubic.
+    pub residual: f64,
+    /// Length of the path.
+    pub length: f64,
+}
+
+/// Resamples a polyline to [`FIT_POINTS`] evenly spaced points; `None` if it has no length.
+pub fn resample(points: &[[f64; 2]]) -> Option<([[f64; 2]; FIT_POINTS], f64)> {
+    let length: f64 = points.windows(2).map(|p| step_length(p[0], p[1])).sum();
+    if !(length.is_finite() && length > 0.0) {
+        return None;
+    }
+    let spacing = length / (FIT_POINTS - 1) as f64;
+    let mut even = [points[0]; FIT_POINTS];
+    let (mut segment, mut before) = (0, 0.0);
+    let mut here = step_length(points[0], points[1]);
+    for (index, place) in even.iter_mut().enumerate() {
+        let wanted = spacing * index as f64;
+        while before + here < wanted && segment + 2 < points.len() {
+            before += here;
+            segment += 1;
+            here = step_length(points[segment], points[segment + 1]);
+        }
+        let share = if here > 0.0 { ((wanted - before) / here).clamp(0.0, 1.0) } else { 0.0 };
+        let (a, b) = (points[segment], points[segment + 1]);
+        *place = [a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1])];
+    }
+    Some((even, length))
+}
+
+fn step_length(a: [f64; 2], b: [f64; 2]) -> f64 {
+    (b[0] - a[0]).hypot(b[1] - a[1])
+}
+
+/// Values of the orthogonal polynomials of degree 2 and 3 on the evenly spaced points, with unit sum of squares.
+struct Basis {
+    quadratic: [f64; FIT_POINTS],
+    cubic: [f64; FIT_POINTS],
+    /// Change of the unit quadratic from its middle to its ends: turns a coefficient into a sagitta.
+    quadratic_rise: f64,
+}
+
+fn basis() -> Basis {
+    let n = FIT_POINTS as f64;
+    let half = 0.5 * (n - 1.0);
+    let at = |i: usize| i as f64 - half;
+    let mut quadratic = [0.0; FIT_POINTS];
+    let mut cubic = [0.0; FIT_POINTS];
+    for i in 0..FIT_POINTS {
+        let t = at(i);
+        quadratic[i] = t * t - (n * n - 1.0) / 12.0;
+        cubic[i] = t * t * t - t * (3.0 * n * n - 7.0) / 20.0;
+    }
+    let scale = |values: &mut [f64; FIT_POINTS]| {
+        let norm = values.iter().map(|v| v * v).sum::<f64>().sqrt();
+        values.iter_mut().for_each(|v| *v /= norm);
+    };
+    scale(&mut quadratic);
+    scale(&mut cubic);
+    let quadratic_rise = quadratic[0] - quadratic[FIT_POINTS / 2];
+    Basis { quadratic, cubic, quadratic_rise }
+}
+
+/// A fitter holding its polynomials.
+pub struct Fitter(Basis);
+
+impl Default for Fitter {
+    fn default() -> Self {
+        Self(basis())
+    }
+}
+
+impl Fitter {
+    /// Fits evenly spaced points: parabola and cubic about the chord, curvature from the exact sagitta.
+    ///
+    /// # Source
+    /// Orthogonal polynomials on evenly spaced points (Chebyshev/Gram); R = c²/(8s) + s/2 for a circular arc.
+    #[must_use]
+    pub fn fit(&self, even: &[[f64; 2]; FIT_POINTS], length: f64) -> Option<Fit> {
+        let (first, last) = (even[0], even[FIT_POINTS - 1]);
+        let (dx, dy) = (last[0] - first[0], last[1] - first[1]);
+        let chord = dx.hypot(dy);
+        if chord <= 1e-9 * length {
+            return None;
+        }
+        // Walk the chord so that its heading lies in [0, π).
+        let heading = dy.atan2(dx);
+        let flip = if (0.0..PI).contains(&heading) { 1.0 } else { -1.0 };
+        let (ux, uy) = (flip * dx / chord, flip * dy / chord);
+        let middle = even[FIT_POINTS / 2];
+        let mut offsets = [0.0; FIT_POINTS];
+        for (offset, p) in offsets.iter_mut().zip(even) {
+            *offset = (p[1] - middle[1]) * ux - (p[0] - middle[0]) * uy;
+        }
+        if flip < 0.0 {
+            offsets.reverse();
+        }
+        let n = FIT_POINTS as f64;
+        let mean = offsets.iter().sum::<f64>() / n;
+        let half = 0.5 * (n - 1.0);
+        let slope_sum: f64 = offsets.iter().enumerate().map(|(i, o)| (i as f64 - half) * o).sum();
+        let slope = slope_sum / (n * (n * n - 1.0) / 12.0);
+        let dot = |values: &[f64; FIT_POINTS]| values.iter().zip(&offsets).map(|(a, b)| a * b).sum::<f64>();
+        let (q, c) = (dot(&self.0.quadratic), dot(&self.0.cubic));
+        let residual = offsets
+            .iter()
+            .enumerate()
+            .map(|(i, o)| {
+                let model = mean + slope * (i as f64 - half) + q * self.0.quadratic[i] + c * self.0.cubic[i];
+                (o - model) * (o - model)
+            })
+            .sum::<f64>();
+        let sagitta = q * self.0.quadratic_rise;
+        let curvature = 8.0 * sagitta / (chord * chord + 4.0 * sagitta * sagitta);
+        let mut direction_rad = uy.atan2(ux).rem_euclid(PI);
+        if direction_rad >= PI {
+            direction_rad = 0.0;
+        }
+        // Amplitude of the cubic at its largest within the path, about 1.5 times its root mean square.
+        let cubic = 1.5 * c / n.sqrt();
+        Some(Fit {
+            at: middle,
+            direction_rad,
+            curvature,
+            cubic,
+            residual: (residual / (n - 4.0)).sqrt(),
+            length,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn arc(radius: f64, turn: f64, start: f64) -> Vec<[f64; 2]> {
+        (0..200)
+            .map(|i| start + turn * f64::from(i) / 199.0)
+            .map(|a| [radius * a.cos(), radius * a.sin()])
+            .collect()
+    }
+
+    /// Points on a circle give its radius back; REFERENCES §3, sagitta of a circular arc.
+    #[test]
+    fn an_arc_gives_its_radius() {
+        for (radius, turn, tolerance) in [(30.0, 0.1, 0.001), (30.0, 0.5, 0.01), (5.0, 1.2, 0.05)] {
+            let (even, length) = resample(&arc(radius, turn, 0.3)).unwrap();
+            let fit = Fitter::default().fit(&even, length).unwrap();
+            assert!((fit.curvature * radius - 1.0).abs() < tolerance, "{radius} {turn}: {}", fit.curvature);
+            assert!((fit.length - radius * turn).abs() < 1e-3 * fit.length);
+        }
+    }
+
+    #[test]
+    fn the_sign_does_not_depend_on_the_order_of_points() {
+        let forward = arc(10.0, 0.4, 2.0);
+        let mut backward = forward.clone();
+        backward.reverse();
+        let fit = |points: &[[f64; 2]]| {
+            let (even, length) = resample(points).unwrap();
+            Fitter::default().fit(&even, length).unwrap().curvature
+        };
+        assert!((fit(&forward) - fit(&backward)).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,167 @@
+//! From several models' scores to one cautious ratio for each pair, and the rules that keep it cautious.
+
+use crate::bytes::{Reader, Writer};
+use crate::strata::{N_STRATA, WIDE};
+use std::f64::consts::LN_10;
+
+/// What was learnt about one pair of finishes from objects no model had seen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PairRule {
+    /// First finish.
+    pub a: usize,
+    /// Second finish.
+    pub b: usize,
+    /// Factor on the envelope's log10 ratio, 0 to 1: as large as keeps wrong ratios rare in every stratum.
+    pub temper: f64,
+    /// Chance of a reported ratio of ten or more the right way, the worse of both truths, under the wide prior.
+    pub power: f64,
+    /// The same chance in the least favourable of the other strata.
+    pub least_power: f64,
+    /// Share of ratios of ten or more the wrong way, mean of both truths, worst stratum.
+    pub wrong: f64,
+    /// Its stratum.
+    pub worst_stratum: usize,
+}
+
+/// Most wrong ratios of ten or more allowed in any stratum (half of the bar set for matched strata).
+const MOST_WRONG_TEN: f64 = 0.01;
+/// Most wrong ratios of a hundred or more allowed in any stratum.
+const MOST_WRONG_HUNDRED: f64 = 0.002;
+/// Power below which a pair is not reported at all: the pictures cannot decide it by design (study §5, 8).
+pub const LEAST_POWER: f64 = 0.5;
+/// Most a visit of one field may say: one place is not the object, and other marks may look alike in it (ours).
+const ONE_FIELD_CAP: f64 = 1.9;
+
+/// The log10 ratio nearest to nothing over all models; 0 where they disagree about its sign.
+pub fn envelope(members: &[&[f64]], a: usize, b: usize) -> f64 {
+    let ratios = members.iter().map(|scores| (scores[a] - scores[b]) / LN_10);
+    let (low, high) = span(ratios);
+    if low > 0.0 {
+        low
+    } else if high < 0.0 {
+        high
+    } else {
+        0.0
+    }
+}
+
+/// Lowest and highest of some ratios.
+pub fn span(ratios: impl Iterator<Item = f64>) -> (f64, f64) {
+    ratios.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), ratio| (low.min(ratio), high.max(ratio)))
+}
+
+/// Factor by which a ratio counts that favours a finish which itself fits with chance `p` (ours: full from 10 % on).
+pub fn gate(p: f64) -> f64 {
+    (p / 0.1).clamp(0.0, 1.0)
+}
+
+/// Held-out envelope ratios of one pair: for each stratum, those of objects of `a` and those of objects of `b`.
+pub type PairSample = [(Vec<f64>, Vec<f64>); N_STRATA];
+
+impl PairRule {
+    /// Finds the largest factor that keeps wrong ratios rare in every stratum.
+    #[must_use]
+    pub fn learn(a: usize, b: usize, sample: &PairSample, cap: f64) -> PairRule {
+        let temper = (0..=20)
+            .rev()
+            .map(|k| f64::from(k) / 20.0)
+            .find(|temper| {
+                sample.iter().all(|(of_a, of_b)| {
+                    wrong_share(of_a, of_b, 1.0 / temper.max(1e-9)) <= MOST_WRONG_TEN
+                        && (cap < 2.0
+                            || wrong_share(of_a, of_b, 2.0 / temper.max(1e-9)) <= MOST_WRONG_HUNDRED)
+                })
+            })
+            .unwrap_or(0.0);
+        let threshold = 1.0 / temper.max(1e-9);
+        let right = |(of_a, of_b): &(Vec<f64>, Vec<f64>)| {
+            share(of_a, |r| r >= threshold).min(share(of_b, |r| -r >= threshold))
+        };
+        let power = right(&sample[WIDE]);
+        let least_power = sample.iter().map(right).fold(1.0, f64::min);
+        let (mut wrong, mut worst_stratum) = (0.0, WIDE);
+        for (stratum, (of_a, of_b)) in sample.iter().enumerate() {
+            let found = wrong_share(of_a, of_b, threshold);
+            if found > wrong {
+                (wrong, worst_stratum) = (found, stratum);
+            }
+        }
+        PairRule { a, b, temper, power, least_power, wrong, worst_stratum }
+    }
+
+    /// Its power, or 0 where the pair is silent by design.
+    #[must_use]
+    pub fn spoken_power(&self) -> f64 {
+        if self.power < LEAST_POWER { 0.0 } else { self.power }
+    }
+
+    /// The reported log10 ratio of an envelope ratio.
+    #[must_use]
+    pub fn report(&self, envelope: f64, cap: f64) -> f64 {
+        if self.power < LEAST_POWER { 0.0 } else { (self.temper * envelope).clamp(-cap, cap) }
+    }
+
+    pub(crate) fn write(&self, out: &mut Writer) {
+        [self.a, self.b, self.worst_stratum].into_iter().for_each(|value| out.count(value));
+        [self.temper, self.power, self.least_power, self.wrong]
+            .into_iter()
+            .for_each(|value| out.number(value));
+    }
+
+    pub(crate) fn read(from: &mut Reader<'_>) -> Option<PairRule> {
+        let (a, b, worst_stratum) = (from.count()?, from.count()?, from.count()?);
+        let (temper, power) = (from.number()?, from.number()?);
+        let (least_power, wrong) = (from.number()?, from.number()?);
+        Some(PairRule { a, b, temper, power, least_power, wrong, worst_stratum })
+    }
+}
+
+fn wrong_share(of_a: &[f64], of_b: &[f64], threshold: f64) -> f64 {
+    0.5 * (share(of_a, |r| -r >= threshold) + share(of_b, |r| r >= threshold))
+}
+
+fn share(values: &[f64], hit: impl Fn(f64) -> bool) -> f64 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    values.iter().filter(|value| hit(**value)).count() as f64 / values.len() as f64
+}
+
+/// The largest log10 ratio that `n` held-out objects of each finish support: no error seen in n leaves a rate up to 3/n.
+///
+/// # Source
+/// Rule of three (study §5, 6).
+#[must_use]
+pub fn cap(n_held_out: usize, n_fields: usize) -> f64 {
+    let by_number = (n_held_out.max(4) as f64 / 3.0).log10();
+    if n_fields < 2 { by_number.min(ONE_FIELD_CAP) } else { by_number }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn disagreement_is_silence() {
+        assert_eq!(envelope(&[&[2.0, 0.0], &[-1.0, 0.0]], 0, 1), 0.0);
+        let ln10 = LN_10;
+        assert!((envelope(&[&[2.0 * ln10, 0.0], &[ln10, 0.0]], 0, 1) - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_misleading_stratum_silences_the_pair() {
+        let good = (vec![3.0; 200], vec![-3.0; 200]);
+        let bad = (vec![3.0; 200], [vec![2.5; 40], vec![-3.0; 160]].concat());
+        let clear = PairRule::learn(0, 1, &[good.clone(), good.clone(), good.clone(), good.clone()], 2.8);
+        assert_eq!((clear.temper, clear.power), (1.0, 1.0));
+        let rule = PairRule::learn(0, 1, &[good.clone(), good.clone(), bad, good], 2.8);
+        assert!(rule.temper * 2.5 < 1.0);
+        assert!(rule.wrong <= MOST_WRONG_TEN);
+    }
+
+    #[test]
+    fn caps() {
+        assert!((cap(3000, 4) - 3.0).abs() < 1e-12);
+        assert!(cap(3000, 1) < 2.0);
+    }
+}

@@ -1,0 +1,81 @@
+//! Simulated objects under the geometry of a visit.
+
+use crate::detection::DetectionModel;
+use crate::geometry::Geometry;
+use crate::mark::{Fitter, Mark};
+use crate::nuisance::Nuisance;
+use crate::observables::{Row, observe};
+use crate::see::{Finished, see};
+use finish::models::{Draw, Finish};
+use rand::SeedableRng;
+use rand_pcg::Pcg64;
+use rayon::prelude::*;
+
+/// One simulated object: what made it and what was seen of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Simulated {
+    /// Its finish, by index.
+    pub finish: usize,
+    /// The stratum it was drawn from, by index into the caller's list.
+    pub stratum: usize,
+    /// Its parameter values.
+    pub values: finish::models::Values,
+    /// Its observables.
+    pub row: Row,
+}
+
+/// A generator for object number `index` of a stream, independent of all others and of the thread that runs it.
+#[must_use]
+pub fn generator(seed: u64, stream: u64, index: u64) -> Pcg64 {
+    // Two rounds of a 64-bit finaliser spread neighbouring numbers (Stafford's mix 13 constants, as in SplitMix64).
+    let mix = |mut z: u64| {
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    };
+    Pcg64::seed_from_u64(mix(
+        seed ^ mix(stream.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ mix(index.wrapping_add(1)))
+    ))
+}
+
+/// The marks one object of `finish` would show, and its values.
+#[must_use]
+pub fn simulate_marks(
+    finish: Finish,
+    draw: &Draw,
+    geometry: &Geometry,
+    detection: &DetectionModel,
+    rng: &mut Pcg64,
+) -> (Vec<Vec<Mark>>, finish::models::Values) {
+    let finished = Finished::draw(finish, draw, geometry, rng);
+    let nuisance = Nuisance::draw(draw, rng);
+    let values = finished.object.values;
+    (see(&finished, &nuisance, geometry, detection, &Fitter::default(), rng), values)
+}
+
+/// Simulates `per_finish` objects of every finish, each with the draw `draw_of(index)` names (with its stratum number).
+///
+/// `tick` is called after each object and returns false to stop; then `None` is returned.
+pub fn simulate(
+    geometry: &Geometry,
+    detection: &DetectionModel,
+    per_finish: usize,
+    seed: u64,
+    draw_of: &(dyn Fn(Finish, usize, &mut Pcg64) -> (usize, Draw) + Sync),
+    tick: &(dyn Fn() -> bool + Sync),
+) -> Option<Vec<Simulated>> {
+    let finishes: Vec<Finish> = Finish::all().collect();
+    let total = per_finish * finishes.len();
+    (0..total)
+        .into_par_iter()
+        .map(|number| {
+            let finish = finishes[number % finishes.len()];
+            let index = number / finishes.len();
+            let mut rng = generator(seed, finish.index() as u64, index as u64);
+            let (stratum, draw) = draw_of(finish, index, &mut rng);
+            let (marks, values) = simulate_marks(finish, &draw, geometry, detection, &mut rng);
+            let row = observe(&marks, geometry);
+            tick().then_some(Simulated { finish: finish.index(), stratum, values, row })
+        })
+        .collect()
+}
