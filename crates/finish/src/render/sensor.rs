@@ -97,7 +97,7 @@ pub(super) fn expose(radiance: &[f32], exposure: &Exposure<'_>, sensor: &Sensor,
 fn grain(clean: f32, x: usize, y: usize, sensor: &Sensor, key: u32) -> f32 {
     // Red and blue pixels of a mosaic receive about half of green's light and are amplified to match
     // (common practice, no source).
-    let well = sensor.full_well as f32 * if sensor.mosaic && (x + y) % 2 == 0 { 0.5 } else { 1.0 };
+    let well = sensor.full_well as f32 * if sensor.mosaic && (x + y).is_multiple_of(2) { 0.5 } else { 1.0 };
     let electrons = clean.max(0.0) * well;
     let spread = (electrons + (sensor.read_electrons as f32).powi(2)).sqrt() / well;
     spread * noise::normal(key, x as i32, y as i32)
