@@ -1,5 +1,7 @@
 //! Measurements changed by hand or by chance: read or refused in words, never a panic.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on fails")]
+
 use proptest::prelude::*;
 use wire::measure::{CaptureForm, LayForm, Measure, QualityForm, ReachForm, SetForm, TraceForm};
 

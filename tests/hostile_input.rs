@@ -1,5 +1,7 @@
 //! Awkward files: each gets one clear line, the rest is done, the exit code is 1, nothing is lost and nothing panics.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on fails")]
+
 use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -1,5 +1,7 @@
 //! The program killed at any moment: nothing reported as done is lost, and the next opening says what was unfinished.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on fails")]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;

@@ -1,5 +1,7 @@
 //! `rubstone measure --json` against its contract, field by field, and its exit codes.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on fails")]
+
 use rubstone_tests::{arg, plain, run, scratched, write_png};
 use serde_json::Value;
 
@@ -179,7 +181,22 @@ fn exit_codes() {
         assert!(!ran.stderr.is_empty() && ran.stdout.is_empty(), "{wrong:?}");
     }
     assert_eq!(run(BINARY, ["--help"]).code, Some(0));
-    assert_eq!(run(BINARY, [""; 0]).code, Some(0));
+}
+
+/// Without arguments the workbench opens; `--no-browser` prints the address alone.
+#[test]
+fn the_workbench_prints_its_address() {
+    use std::io::{BufRead, BufReader};
+    let mut child = rubstone_tests::command(BINARY, ["--no-browser"])
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut line = String::new();
+    BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+    child.kill().unwrap();
+    child.wait().unwrap();
+    assert!(line.starts_with("http://127.0.0.1:"), "{line}");
 }
 
 #[test]

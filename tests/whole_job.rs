@@ -1,5 +1,7 @@
 //! The whole job through the command: the sample examination, and an examination made step by step.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on fails")]
+
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -23,7 +25,9 @@ fn check_report(folder: &Path) {
         pdf.len()
     );
     // An empty icon, so that no browser asks a server for one.
-    let html = fs::read_to_string(folder.join("report/report.html")).unwrap().replace("<link rel=\"icon\" href=\"data:,\">", "");
+    let html = fs::read_to_string(folder.join("report/report.html"))
+        .unwrap()
+        .replace("<link rel=\"icon\" href=\"data:,\">", "");
     for loading in
         ["<script", "<link", "<iframe", "@import", "url(http", "src=\"http", "srcset", "xlink:href=\"http"]
     {

@@ -1,5 +1,7 @@
 //! Tests that see the whole house: the command as its users run it, on awkward input, interrupted, and end to end.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on fails")]
+
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};

@@ -241,7 +241,7 @@ impl Examination {
             return Err(ArchiveError::ChangedUnderway);
         }
         make_read_only(half_done)?;
-        let name_bytes = name.to_str().is_none().then(|| name.as_encoded_bytes());
+        let name_bytes = name.to_str().is_none().then_some(name.as_encoded_bytes());
         self.change(|db| {
             Ok(db.execute(
                 &format!(

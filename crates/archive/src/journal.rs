@@ -153,14 +153,8 @@ impl Examination {
 
     /// Finishes or clears what dead sessions left behind.
     pub(crate) fn recover(&self) -> Result<Vec<Unfinished>, ArchiveError> {
-        let mut dead = Vec::new();
-        for (session, lock) in self.sessions_left()? {
-            if let Some(lock) = lock {
-                dead.push((session, lock));
-            }
-        }
         let mut unfinished = Vec::new();
-        for (session, lock) in dead {
+        for (session, lock) in self.dead_sessions()? {
             let mut notes =
                 self.db.prepare("SELECT id, kind, subject FROM journal WHERE session = ?1 ORDER BY id")?;
             let notes: Vec<(i64, String, String)> = notes
@@ -177,8 +171,9 @@ impl Examination {
         Ok(unfinished)
     }
 
-    /// Sessions in the journal or the work folder; with the lock of those that are dead, `None` for those alive.
-    fn sessions_left(&self) -> Result<Vec<(String, Option<Option<File>>)>, ArchiveError> {
+    /// Dead sessions in the journal or the work folder, each with its lock if it has one: while that is held, no other
+    /// program takes the session up as well.
+    fn dead_sessions(&self) -> Result<Vec<(String, Option<File>)>, ArchiveError> {
         let mut names = self.db.prepare("SELECT DISTINCT session FROM journal")?;
         let mut names: Vec<String> = names.query_map([], |row| row.get(0))?.collect::<Result<_, _>>()?;
         let work = self.root.join(WORK);
@@ -187,20 +182,18 @@ impl Examination {
         }
         names.sort();
         names.dedup();
-        let mut sessions = Vec::new();
+        let mut dead = Vec::new();
         for name in names {
-            let state = match File::open(work.join(&name).join(LOCK)) {
-                Err(_) => Some(None),
+            match File::open(work.join(&name).join(LOCK)) {
+                Err(_) => dead.push((name, None)),
                 Ok(file) => match file.try_lock() {
-                    Ok(()) => Some(Some(file)),
-                    Err(TryLockError::WouldBlock) => None,
+                    Ok(()) => dead.push((name, Some(file))),
                     // Where the disk knows no locks nobody can be told dead: leave everything alone.
-                    Err(TryLockError::Error(_)) => None,
+                    Err(TryLockError::WouldBlock | TryLockError::Error(_)) => {}
                 },
-            };
-            sessions.push((name, state));
+            }
         }
-        Ok(sessions)
+        Ok(dead)
     }
 
     /// If the picture of an interrupted addition is whole on disk, enters it; `false` if it is not.

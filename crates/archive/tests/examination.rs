@@ -1,5 +1,7 @@
 //! The examination on disk, as the rest of the program uses it.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on fails")]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 

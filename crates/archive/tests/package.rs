@@ -1,5 +1,7 @@
 //! Packages against RFC 8493 (BagIt 1.0), read here line by line.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on fails")]
+
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;

@@ -10,6 +10,7 @@ pub mod describe;
 mod dossier;
 mod error;
 mod find;
+mod form;
 pub mod forms;
 mod measure;
 mod package;
@@ -20,6 +21,7 @@ mod render;
 mod sample;
 mod scale;
 mod status;
+mod stone;
 mod watch;
 mod weighing;
 
@@ -27,6 +29,8 @@ pub use add::{AddOptions, Taken, add, add_bytes};
 pub use compare::compare;
 pub use error::{ExamineError, Failure, shown};
 pub use find::find_capture;
+pub use ::form::LengthUnit;
+pub use form::{FormOptions, form};
 pub use measure::{
     FileMeasures, MeasureOptions, Measured, measure_examination, measure_file, measure_files, measured_form,
 };
@@ -37,6 +41,7 @@ pub use render::{INSTRUMENTS, RenderOptions, Rendering, STONES, render};
 pub use sample::{Sample, sample};
 pub use scale::{scale_from_graduation, scale_from_points, scale_typed};
 pub use status::{Status, status};
+pub use stone::{StoneQuestion, known as known_stone, stone};
 pub use watch::{Unwatched, Watch};
 pub use weighing::{WeighOptions, weigh_examination, weigh_measure};
 

@@ -7,10 +7,12 @@
 
 pub mod answers;
 pub mod desk;
+pub mod form;
 pub mod kept;
 pub mod measure;
 pub mod reading;
 pub mod ro_crate;
+pub mod stone;
 mod text;
 pub mod truth;
 pub mod weigh;

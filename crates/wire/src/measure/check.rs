@@ -115,7 +115,7 @@ fn check_trace(capture: &CaptureForm, trace: &TraceForm) -> Result<(), String> {
             return Err(format!("has the point ({x}, {y}), outside the picture"));
         }
     }
-    let along: f64 = trace.points.windows(2).map(|pair| step(pair)).sum();
+    let along: f64 = trace.points.windows(2).map(step).sum();
     if (along - trace.length_px).abs() > LENGTH_SHARE * along + LENGTH_PX {
         return Err(format!(
             "is said to be {:.1} px long, but its points are {along:.1} px apart",

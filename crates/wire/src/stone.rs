@@ -1,0 +1,94 @@
+//! `rubstone.stone/1`: what could scratch what, and which grains could leave scratches of a width.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+/// Name of the form.
+pub const SCHEMA: &str = "rubstone.stone/1";
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct StoneForm {
+    /// [`SCHEMA`].
+    pub schema: String,
+    /// The rock asked about.
+    pub rock: Option<String>,
+    /// Where its minerals' shares come from.
+    pub rock_source: Option<String>,
+    /// One entry per tool; empty without a rock.
+    pub tools: Vec<ToolForm>,
+    /// Grains that could leave scratches of the widths given.
+    pub grains: Option<GrainsForm>,
+    /// Cautions for whoever works stone.
+    pub cautions: Vec<String>,
+}
+
+/// What one tool could scratch.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ToolForm {
+    /// Its name.
+    pub tool: String,
+    /// The loose abrasive used with it.
+    pub abrasive: Option<String>,
+    /// Its hardness, kgf/mm², lowest.
+    pub hardness_low: f64,
+    /// Highest.
+    pub hardness_high: f64,
+    /// Where that comes from, and whether it was seen.
+    pub hardness_source: String,
+    /// Mineral by mineral.
+    pub minerals: Vec<MineralForm>,
+    /// In words.
+    pub sentences: Vec<String>,
+}
+
+/// One mineral of the rock.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct MineralForm {
+    /// Its name.
+    pub mineral: String,
+    /// Its share of the rock, lowest, percent.
+    pub share_low_percent: f64,
+    /// Highest, percent.
+    pub share_high_percent: f64,
+    /// Hardness on Mohs's scale, lowest.
+    pub mohs_low: f64,
+    /// Highest.
+    pub mohs_high: f64,
+    /// Vickers hardness, kgf/mm², lowest.
+    pub vickers_low: f64,
+    /// Highest.
+    pub vickers_high: f64,
+    /// Where the Vickers hardness comes from, and whether it was seen.
+    pub source: String,
+    /// Probability, from the ranges, that the tool alone scratches it.
+    pub by_tool: f64,
+    /// Probability that the abrasive does.
+    pub by_abrasive: Option<f64>,
+    /// `clearly`, `partly` or `hardly`.
+    pub verdict: String,
+}
+
+/// Grains that could leave scratches of some widths.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct GrainsForm {
+    /// Smallest grain, µm.
+    pub low_um: f64,
+    /// Largest grain, µm.
+    pub high_um: f64,
+    /// The grades of each scale that lie in the range; scales are never mixed.
+    pub grades: Vec<GradesForm>,
+    /// The assumption this rests on.
+    pub assumption: String,
+}
+
+/// Grades of one scale.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct GradesForm {
+    /// The scale.
+    pub scale: String,
+    /// Their numbers, coarse to fine.
+    pub numbers: Vec<u32>,
+    /// Where the sizes come from, and whether that was seen.
+    pub source: String,
+}
