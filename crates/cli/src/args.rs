@@ -6,13 +6,38 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 /// Reads the marks that finishing leaves on worked stone.
 ///
-/// Start with `rubstone sample DIR`: it writes an invented examination and its report.
+/// Without a command it opens the workbench in the browser. `rubstone sample DIR` writes an invented examination and its
+/// report.
 #[derive(Debug, Parser)]
-#[command(name = "rubstone", version, propagate_version = true, max_term_width = 100)]
+#[command(
+    name = "rubstone",
+    version,
+    propagate_version = true,
+    max_term_width = 100,
+    args_conflicts_with_subcommands = true,
+    after_help = "Examples:\n  rubstone\n  rubstone --examination slab --no-browser\n  rubstone measure scratch.jpg --um-per-px 1.29"
+)]
 pub struct Args {
+    /// How the workbench is opened.
+    #[command(flatten)]
+    pub open: Open,
     /// What to do.
     #[command(subcommand)]
     pub command: Option<Command>,
+}
+
+/// How the workbench is opened.
+#[derive(Debug, clap::Args)]
+pub struct Open {
+    /// Examination to open at once.
+    #[arg(long, value_name = "DIR")]
+    pub examination: Option<PathBuf>,
+    /// Print the address alone; it lets one browser in, once.
+    #[arg(long)]
+    pub no_browser: bool,
+    /// Port on this machine; 0 takes any that is free.
+    #[arg(long, default_value_t = 0)]
+    pub port: u16,
 }
 
 /// The commands.
@@ -33,8 +58,14 @@ pub enum Command {
     /// Say what the traces say together: sets, crossing, stroke length, stations compared.
     #[command(visible_alias = "describe")]
     Lay(Lay),
+    /// Weigh which ways of finishing the marks support, and say which cannot be told apart.
+    Weigh(Weigh),
     /// Write the report: HTML, PDF and tables.
     Report(Report),
+    /// Measure height maps and meshes: flatness, texture, symmetry, stone taken away.
+    Form(Form),
+    /// Say what could scratch what, and which grains could leave scratches of a width.
+    Stone(Stone),
     /// Write a package for keeping (BagIt with RO-Crate).
     Bag(Bag),
     /// Say how far an examination is and what to do next.
@@ -253,6 +284,27 @@ pub struct Lay {
 }
 
 #[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  rubstone weigh slab\n  rubstone measure *.jpg --um-per-px 2.5 --json > measure.json && rubstone weigh measure.json --json\n\nThe first weighing of a set of pictures takes a minute or two of simulation; the same pictures weigh at once again."
+)]
+pub struct Weigh {
+    /// The examination's folder, or a file with the output of `rubstone measure --json`.
+    pub input: PathBuf,
+    /// A prior probability of a finish, such as rotating-pad=0.5; once for each. Without any, none is used.
+    #[arg(long, value_name = "FINISH=P")]
+    pub prior: Vec<String>,
+    /// Seed of the simulations.
+    #[arg(long, default_value_t = examine::SEED)]
+    pub seed: u64,
+    /// Simulate anew even if these pictures were weighed before, and keep nothing.
+    #[arg(long)]
+    pub no_cache: bool,
+    /// Print one JSON object (rubstone.weigh/1).
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
 #[command(after_help = "Example:\n  rubstone report slab --without comparison")]
 pub struct Report {
     /// The examination's folder.
@@ -263,6 +315,65 @@ pub struct Report {
     /// Day or time printed as that of the report; without it none is printed and the same input gives the same bytes.
     #[arg(long, value_name = "TEXT")]
     pub made_at: Option<String>,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  rubstone form face.x3p\n  rubstone form face.tif --pitch-um 5 --unit um\n  rubstone form slab.ply --unit mm --json\n\nNo unit is ever guessed: X3P states its own, every other format needs --unit."
+)]
+pub struct Form {
+    /// Height maps (X3P, TIFF, text grid) or meshes (PLY, OBJ, STL, glTF).
+    #[arg(required = true)]
+    pub files: Vec<PathBuf>,
+    /// Unit of a mesh's coordinates or of a map's heights: m, cm, mm, um, nm or in.
+    #[arg(long)]
+    pub unit: Option<String>,
+    /// Step between neighbouring heights, µm.
+    #[arg(long, requires = "unit")]
+    pub pitch_um: Option<f64>,
+    /// Height of one count of a 16-bit map, in --unit.
+    #[arg(long, requires = "unit")]
+    pub height_per_count: Option<f64>,
+    /// Standard uncertainty of one height, µm.
+    #[arg(long, default_value_t = 0.0)]
+    pub u_height_um: f64,
+    /// Standard uncertainty of a mesh's scale, as a share.
+    #[arg(long, default_value_t = 0.0)]
+    pub scale_u: f64,
+    /// Waves shorter than this are taken out before the texture, µm (S-filter).
+    #[arg(long)]
+    pub s_filter_um: Option<f64>,
+    /// Waves longer than this are taken out before the texture, µm (L-filter).
+    #[arg(long)]
+    pub l_filter_um: Option<f64>,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  rubstone stone --rock diorite --tool \"annealed copper\" --abrasive \"quartz sand\"\n  rubstone stone --width-um 8 25\n\nWithout options it lists the rocks, tools and abrasives known."
+)]
+pub struct Stone {
+    /// Rock, by name.
+    #[arg(long)]
+    pub rock: Option<String>,
+    /// Tool, by name; without it every tool is answered.
+    #[arg(long, requires = "rock")]
+    pub tool: Option<String>,
+    /// Loose abrasive used with the tool, by name.
+    #[arg(long, requires = "rock")]
+    pub abrasive: Option<String>,
+    /// Smallest and largest width of scratches, µm.
+    #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"])]
+    pub width_um: Option<Vec<f64>>,
+    /// Smallest and largest ratio of scratch width to grain size, from panels of your own; else a stated assumption.
+    #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"], requires = "width_um")]
+    pub ratio: Option<Vec<f64>>,
     /// Print one JSON object.
     #[arg(long)]
     pub json: bool,

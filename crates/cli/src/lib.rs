@@ -12,7 +12,7 @@ mod say;
 use std::panic;
 use std::process::ExitCode;
 
-use clap::{CommandFactory, Parser};
+use clap::Parser;
 
 use args::{Args, Command};
 use outcome::{Outcome, failed_code};
@@ -40,8 +40,7 @@ fn run() -> ExitCode {
         }
     };
     let Some(command) = args.command else {
-        drop(Args::command().print_help());
-        return ExitCode::from(outcome::DONE);
+        return commands::open::run(&args.open);
     };
     let done = match &command {
         Command::Begin(args) => commands::begin::run(args),
@@ -51,7 +50,10 @@ fn run() -> ExitCode {
         Command::Scale(args) => commands::scale::run(args),
         Command::Measure(args) => commands::measure::run(args),
         Command::Lay(args) => commands::lay::run(args),
+        Command::Weigh(args) => commands::weigh::run(args),
         Command::Report(args) => commands::report::run(args),
+        Command::Form(args) => commands::form::run(args),
+        Command::Stone(args) => commands::stone::run(args),
         Command::Bag(args) => commands::bag::run(args),
         Command::Status(args) => commands::status::run(args),
         Command::Sample(args) => commands::sample::run(args),

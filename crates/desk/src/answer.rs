@@ -43,6 +43,15 @@ impl From<archive::ArchiveError> for Refusal {
     }
 }
 
+impl From<examine::ExamineError> for Refusal {
+    fn from(error: examine::ExamineError) -> Self {
+        match error {
+            examine::ExamineError::Archive(error) => error.into(),
+            other => Self::bad(other.to_string()),
+        }
+    }
+}
+
 impl IntoResponse for Refusal {
     fn into_response(self) -> Response {
         (self.status, Json(Problem { message: self.message })).into_response()

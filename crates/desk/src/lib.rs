@@ -127,3 +127,21 @@ async fn interrupted() {
         std::future::pending::<()>().await;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    /// The front end's types are made from `web/openapi.json`; a change of the API must reach them.
+    #[test]
+    fn the_front_end_knows_this_api() {
+        let kept = concat!(env!("CARGO_MANIFEST_DIR"), "/../../web/openapi.json");
+        let now = super::openapi();
+        if std::env::var_os("RUBSTONE_WRITE_OPENAPI").is_some() {
+            std::fs::write(kept, &now).unwrap();
+        }
+        let written = std::fs::read_to_string(kept).unwrap_or_default();
+        assert!(
+            written == now,
+            "web/openapi.json is out of date: run this test with RUBSTONE_WRITE_OPENAPI=1, then `npm run types` in web/"
+        );
+    }
+}

@@ -3,15 +3,19 @@
 pub mod add;
 pub mod bag;
 pub mod begin;
+pub mod form;
 pub mod instrument;
 pub mod lay;
 pub mod measure;
+pub mod open;
 pub mod render;
 pub mod report;
 pub mod sample;
 pub mod scale;
 pub mod station;
 pub mod status;
+pub mod stone;
+pub mod weigh;
 
 use examine::{ExamineError, Failure, shown};
 use picture::Light;

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use archive::{CaptureId, InstrumentId, StationId};
+use archive::{CaptureId, InstrumentId};
 use axum::extract::{Multipart, State};
 use tokio::io::AsyncWriteExt;
 use uuid::Uuid;
@@ -26,8 +26,7 @@ pub async fn add(
     let path = waiting.take(&mut upload).await?;
     off_thread(move || {
         let form = shared.with(|examination| {
-            let station = query.station.map(StationId);
-            Ok(examine::forms::add(examination, &path, &query.kind, station)?)
+            Ok(examine::forms::add(examination, &path, &query)?)
         })?;
         drop(waiting);
         crate::jobs::tell(&shared.changed);

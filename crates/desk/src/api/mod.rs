@@ -43,7 +43,6 @@ pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
         .routes(routes!(readings::agreement))
         .routes(routes!(pages::lay))
         .routes(routes!(pages::comparison))
-        .routes(routes!(pages::weighing))
         .routes(routes!(work::list, work::start))
         .routes(routes!(work::cancel))
         .merge(uploads)

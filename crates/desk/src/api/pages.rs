@@ -28,9 +28,3 @@ pub async fn lay(State(shared): State<Shared>, Path(scope): Path<String>) -> Pag
 pub async fn comparison(State(shared): State<Shared>) -> Page {
     page(shared, examine::forms::comparison).await
 }
-
-/// What the last weighing said.
-#[utoipa::path(get, path = "/api/weighing", responses((status = 200, body = PageForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
-pub async fn weighing(State(shared): State<Shared>) -> Page {
-    page(shared, examine::forms::weighing).await
-}
