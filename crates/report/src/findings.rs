@@ -138,7 +138,8 @@ fn of_lay(who: &str, label: &str, lay: &Lay) -> Vec<Finding> {
     if let Some(mean) = lay.stroke_length.as_ref().and_then(|stroke| Some((stroke, stroke.mean?))) {
         let (stroke, mean) = mean;
         let text = format!(
-            "the mean stroke length is {}; {} of {} have both ends in the field",
+            "the mean stroke length is {}{}; {} of {} have both ends in the field",
+            if words::is_loose(mean) { "poorly known: " } else { "" },
             words::interval(mean, stroke.unit.symbol()),
             words::thousands(stroke.ends.both_inside as u64),
             words::count(stroke.ends.total(), "trace"),
@@ -154,7 +155,10 @@ fn of_lay(who: &str, label: &str, lay: &Lay) -> Vec<Finding> {
         };
         let mean = spacing
             .mean
-            .map(|mean| format!(", mean distance {}", words::interval(mean, spacing.unit.symbol())))
+            .map(|mean| {
+                let known = if words::is_loose(mean) { "poorly known: " } else { "" };
+                format!(", mean distance {known}{}", words::interval(mean, spacing.unit.symbol()))
+            })
             .unwrap_or_default();
         let p = spacing.p.map(|p| format!(" ({})", words::p_value(p))).unwrap_or_default();
         let text = format!("traces of the set at {:.0}° {verdict}{p}{mean}", spacing.direction.degrees());
@@ -179,7 +183,10 @@ pub(crate) fn direction_words(lay: &Lay) -> String {
         .sets
         .iter()
         .map(|set| {
-            let half = set.half_width_95_deg.map(|half| format!(" ± {half:.1}°")).unwrap_or_default();
+            let half = set
+                .half_width_95_deg
+                .map(|half| format!(" ± {}", words::half_angle(half)))
+                .unwrap_or_default();
             format!("{:.1}°{half} ({})", set.direction.degrees(), words::percent(set.share))
         })
         .collect();

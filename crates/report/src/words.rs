@@ -5,7 +5,7 @@ use quantity::Measured;
 use crate::dossier::{Estimate, LengthUnit};
 
 /// Half the width of a 95 % interval over the standard uncertainty of a normal distribution.
-const WIDTH_95_IN_U: f64 = 2.0 * 1.959_963_985;
+const HALF_WIDTH_95_IN_U: f64 = 1.959_963_985;
 
 /// `value ± u unit`, two significant digits of `u`.
 pub(crate) fn measured(quantity: Measured, unit: &str) -> String {
@@ -24,15 +24,34 @@ pub(crate) fn bracketed(estimate: Estimate) -> String {
     format!("{value} [{low}; {high}]")
 }
 
-/// Value and interval ends, rounded to two significant digits of the standard uncertainty the interval stands for.
+/// Value and interval ends. The shorter half of the interval says how many digits mean something; an end that lies much
+/// further out gets two digits of its own.
 fn rounded(estimate: Estimate) -> (String, String, String) {
-    let u = ((estimate.high - estimate.low) / WIDTH_95_IN_U).abs();
-    let show = |value: f64| {
+    const FURTHER_OUT: f64 = 5.0;
+    let halves = [estimate.value - estimate.low, estimate.high - estimate.value];
+    let shorter = halves.into_iter().filter(|half| *half > 0.0).fold(f64::INFINITY, f64::min);
+    let u = shorter / HALF_WIDTH_95_IN_U;
+    let to_u = |value: f64| {
         let shown = Measured { value, u }.to_string();
-        let shown = shown.split(" ± ").next().unwrap_or_default().replace('-', "−");
-        if u > 0.0 { shown } else { significant(value, 3) }
+        group(&shown.split(" ± ").next().unwrap_or_default().replace('-', "−"))
     };
-    (show(estimate.value), show(estimate.low), show(estimate.high))
+    let show = |value: f64, half: f64| match half {
+        _ if !u.is_finite() => significant(value, 3),
+        half if half > FURTHER_OUT * shorter => significant(value, 2),
+        _ => to_u(value),
+    };
+    let [below, above] = halves;
+    (show(estimate.value, 0.0), show(estimate.low, below), show(estimate.high, above))
+}
+
+/// Whether an interval spans more than a factor of ten: then the value says little.
+pub(crate) fn is_loose(estimate: Estimate) -> bool {
+    estimate.low <= 0.0 || estimate.high > 10.0 * estimate.low
+}
+
+/// Half of an interval of directions to a tenth of a degree, never rounded down to nothing.
+pub(crate) fn half_angle(half_deg: f64) -> String {
+    format!("{:.1}°", half_deg.max(0.1))
 }
 
 /// A number without a stated uncertainty, to `digits` significant digits, never in powers of ten.
@@ -169,6 +188,8 @@ mod tests {
         let estimate = Estimate { value: 3.2174, low: 2.81, high: 3.69 };
         assert_eq!(interval(estimate, "mm"), "3.22 mm (95 % interval 2.81 to 3.69 mm)");
         assert_eq!(bracketed(Estimate { value: 1234.0, low: 1000.0, high: 1500.0 }), "1230 [1000; 1500]");
+        assert_eq!(bracketed(Estimate { value: 3.4, low: 0.002, high: 631.7 }), "3.4 [0.0; 630]");
+        assert_eq!(bracketed(Estimate { value: 104.0, low: 1.2, high: 8.7e7 }), "104 [1; 87,000,000]");
         assert_eq!(bracketed(Estimate { value: 0.5, low: 0.5, high: 0.5 }), "0.500 [0.500; 0.500]");
     }
 

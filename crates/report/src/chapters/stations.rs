@@ -42,7 +42,7 @@ fn of_station(station: &Station) -> Section {
         Section::new(anchor(&["lay", &station.label]), format!("Lay of station {}", station.label));
     match station.described() {
         Some(lay) => {
-            let hidden = hidden_everywhere(&station.captures);
+            let hidden: Vec<HiddenSector> = station.hidden_everywhere().into_iter().collect();
             lay_section.blocks.extend(lay_blocks(
                 &station.label,
                 &format!("station {}", station.label),
@@ -91,8 +91,7 @@ fn verdict_words(capture: &Capture) -> String {
 fn facts(capture: &Capture) -> Vec<(String, String)> {
     let mut facts = vec![
         ("Field and scale".to_owned(), field_words(capture)),
-        ("Light".to_owned(), light_words(capture)),
-        ("Lens".to_owned(), capture.lens.clone()),
+        ("Light; lens".to_owned(), format!("{}; lens {}", light_words(capture), capture.lens)),
         ("Traces".to_owned(), trace_words(capture)),
         ("Reach".to_owned(), reach_words(capture)),
     ];
@@ -207,18 +206,6 @@ pub(crate) fn reach_words(capture: &Capture) -> String {
     }
 }
 
-/// Sectors hidden on every capture of a station; a direction that one light hid and another showed is not hidden.
-fn hidden_everywhere(captures: &[Capture]) -> Vec<HiddenSector> {
-    let Some((first, others)) = captures.split_first() else { return vec![] };
-    let Some(hidden) = first.hidden else { return vec![] };
-    let shared = others.iter().all(|capture| {
-        capture.hidden.is_some_and(|other| {
-            other.axis.angle_to(hidden.axis) < hidden.half_width_deg.min(other.half_width_deg)
-        })
-    });
-    if shared { vec![hidden] } else { vec![] }
-}
-
 /// Figures, numbers and cautions of one lay. `label` makes the anchors, `who` the captions.
 pub(crate) fn lay_blocks(label: &str, who: &str, lay: &Lay, hidden: &[HiddenSector]) -> Vec<Block> {
     let mut blocks = vec![Block::Paragraph(words::sentence(&crate::findings::direction_words(lay)))];
@@ -251,7 +238,9 @@ pub(crate) fn lay_blocks(label: &str, who: &str, lay: &Lay, hidden: &[HiddenSect
             caption: format!("Share of traces longer than a length at {who}, those cut off by the field counted as such. Grey: 95 % band."),
         });
     }
-    for (index, spacing) in lay.spacings.iter().enumerate() {
+    // With fewer than two distances there is nothing to draw; the table says so.
+    for (index, spacing) in lay.spacings.iter().enumerate().filter(|(_, spacing)| spacing.distances.len() > 1)
+    {
         printed.push(PrintedFigure {
             id: anchor(&["fig", "spacing", label, &index.to_string()]),
             figure: figures::spacing(who, spacing),
@@ -308,7 +297,8 @@ fn numbers_table(label: &str, who: &str, lay: &Lay) -> PrintedTable {
         ],
     ];
     for (index, set) in lay.sets.iter().enumerate() {
-        let half = set.half_width_95_deg.map(|half| format!(" ± {half:.1}°")).unwrap_or_default();
+        let half =
+            set.half_width_95_deg.map(|half| format!(" ± {}", words::half_angle(half))).unwrap_or_default();
         rows.push([
             format!("Set {}", index + 1),
             format!("{:.1}°{half}", set.direction.degrees()),
@@ -374,7 +364,7 @@ fn measured_rows(lay: &Lay) -> Vec<[String; 3]> {
                 words::significant(low, 2),
                 words::significant(high, 2)
             ),
-            _ => format!("{} distances", spacing.distances.len()),
+            _ => format!("{}, too few for a test", words::count(spacing.distances.len(), "distance")),
         };
         let p = spacing.p.map(|p| format!("; {}: {}", spacing.test, words::p_value(p))).unwrap_or_default();
         rows.push([

@@ -111,6 +111,22 @@ impl Station {
     pub fn described(&self) -> Option<&Lay> {
         self.lay.as_ref().filter(|lay| !lay.directions.is_empty())
     }
+
+    /// The sector that the light hid on every capture with traces; a direction that one light hid and another showed is not
+    /// hidden.
+    #[must_use]
+    pub fn hidden_everywhere(&self) -> Option<HiddenSector> {
+        let mut usable = self
+            .captures
+            .iter()
+            .filter(|capture| capture.quality.verdict != Verdict::NotUsable && capture.refused.is_none());
+        let first = usable.next()?.hidden?;
+        usable.try_fold(first, |shared, capture| {
+            let other = capture.hidden?;
+            let overlap = other.axis.angle_to(shared.axis) < shared.half_width_deg.min(other.half_width_deg);
+            overlap.then_some(shared)
+        })
+    }
 }
 
 /// Whether the stations differ from each other.

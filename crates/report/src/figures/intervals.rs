@@ -27,6 +27,9 @@ pub struct SetRow {
     pub sets: Vec<Set>,
 }
 
+/// Multiple of the largest value at which the scale ends: one very wide interval must not squeeze all others.
+const CUT_AT: f64 = 3.0;
+
 const ROW: f64 = 24.0;
 const TOP: f64 = 34.0;
 const BELOW: f64 = 46.0;
@@ -34,23 +37,36 @@ const BELOW: f64 = 46.0;
 /// Rows of values with 95 % intervals on one scale that starts at zero.
 #[must_use]
 pub fn intervals(title: &str, axis_label: &str, unit: &str, rows: &[IntervalRow]) -> Figure {
-    let largest = rows.iter().filter_map(|row| row.estimate).map(|e| e.high.max(e.value)).fold(0.0, f64::max);
+    let all = || rows.iter().filter_map(|row| row.estimate);
+    let largest_value = all().map(|estimate| estimate.value).fold(0.0, f64::max);
+    let largest =
+        all().map(|estimate| estimate.high).fold(largest_value, f64::max).min(CUT_AT * largest_value);
     if rows.iter().all(|row| row.estimate.is_none()) {
         return super::empty(title, "no row has a value; the table says why.");
     }
     let axis = Axis::round(0.0, largest, 5, axis_label);
+    let cut = all().any(|estimate| estimate.high > axis.high);
+    let note = if cut {
+        "Dot: value; bar: 95 % interval; arrow: it goes on."
+    } else {
+        "Dot: value; bar: 95 % interval."
+    };
     let board = Board::new(PANEL_WIDTH, 92.0, rows.len());
     let mut canvas = Canvas::default();
-    board.draw(&mut canvas, title, "Dot: value; bar: 95 % interval.", &axis);
+    board.draw(&mut canvas, title, note, &axis);
     for (index, row) in rows.iter().enumerate() {
         let y = board.row(index);
         canvas.text([board.left - 8.0, y + 4.0], Anchor::End, SMALL, &shorten(&row.label, 15));
         match row.estimate {
             Some(estimate) => {
-                let [low, high] = [estimate.low, estimate.high].map(|value| board.x(value.max(0.0), &axis));
+                let [low, high] =
+                    [estimate.low, estimate.high].map(|value| board.x(value.clamp(0.0, axis.high), &axis));
                 canvas.line([low, y], [high, y], Pen::solid(Ink::First, 2.0));
-                for end in [low, high] {
-                    canvas.line([end, y - 4.0], [end, y + 4.0], Pen::solid(Ink::First, 1.2));
+                canvas.line([low, y - 4.0], [low, y + 4.0], Pen::solid(Ink::First, 1.2));
+                if estimate.high <= axis.high {
+                    canvas.line([high, y - 4.0], [high, y + 4.0], Pen::solid(Ink::First, 1.2));
+                } else {
+                    canvas.area(&[[high - 8.0, y - 5.0], [high, y], [high - 8.0, y + 5.0]], Ink::First);
                 }
                 canvas.dot([board.x(estimate.value, &axis), y], 4.0, Ink::First);
             }
@@ -179,6 +195,18 @@ mod tests {
         };
         let svg = set_directions("Sets", &[SetRow { label: "A".into(), sets: vec![set] }]).svg("s");
         assert_eq!(svg.matches("stroke-width=\"2\"").count(), 2, "one part at each end of the scale");
+    }
+
+    #[test]
+    fn a_very_wide_interval_is_cut_and_marked() {
+        let row = |high| IntervalRow {
+            label: "A".into(),
+            estimate: Some(Estimate { value: 3.0, low: 2.0, high }),
+            note: String::new(),
+        };
+        let svg = intervals("Mean stroke length", "", "mm", &[row(4.0), row(6000.0)]).svg("i");
+        assert!(svg.contains("arrow: it goes on") && svg.matches("<polygon").count() == 1);
+        assert!(!intervals("Mean stroke length", "", "mm", &[row(4.0)]).svg("i").contains("arrow"));
     }
 
     #[test]

@@ -22,7 +22,7 @@ const COVER_WANTED: f64 = 0.18;
 const COVER_AT_MOST: f64 = 0.6;
 
 /// Tallest picture in a panel, drawing units: a portrait picture is made narrower instead.
-const TALLEST: f64 = 330.0;
+const TALLEST: f64 = 226.0;
 
 /// Distance between points kept on a drawn trace, drawing units: finer is not seen on paper.
 const STEP: f64 = 3.0;
@@ -368,7 +368,7 @@ mod tests {
     #[test]
     fn a_trace_lies_where_it_was_measured() {
         let traces = vec![testing::straight_trace(1, [99.5, 199.5], [499.5, 599.5])];
-        let capture = testing::capture_of(1560, 1200, Some(1.0), traces);
+        let capture = testing::capture_of(1560, 1000, Some(1.0), traces);
         let svg = micrograph(&capture, Overlay::Traces).svg("m");
         // 312 units over 1560 px: one fifth.
         assert!(svg.contains("M20 40"), "start is not at a fifth of (100, 200)");

@@ -62,6 +62,12 @@ pub(crate) fn round_step(rough: f64) -> f64 {
     factor * decade
 }
 
+/// The step 1, 2 or 5 times a power of ten that is nearest to `rough` in ratio.
+pub(crate) fn round_near(rough: f64) -> f64 {
+    let (above, below) = (round_step(rough), round_below(rough));
+    if above / rough < rough / below { above } else { below }
+}
+
 /// The length 1, 2 or 5 times a power of ten that is not above `limit`.
 pub(crate) fn round_below(limit: f64) -> f64 {
     if !(limit.is_finite() && limit > 0.0) {

@@ -229,7 +229,7 @@ fn draw_set_labels(canvas: &mut Canvas, dial: &Dial, sets: &[Set]) {
             apart.min(180.0 - apart) < 16.0
         });
         let label = match set.half_width_95_deg {
-            Some(half) => format!("{axis:.0}° ± {half:.0}°"),
+            Some(half) => format!("{axis:.0}° ± {:.0}°", half.max(1.0)),
             None => format!("{axis:.0}°"),
         };
         if !crowded {
@@ -264,7 +264,10 @@ pub(crate) fn set_words(sets: &[Set]) -> String {
     let each: Vec<String> = sets
         .iter()
         .map(|set| {
-            let half = set.half_width_95_deg.map(|half| format!(" ± {half:.1}° (95 %)")).unwrap_or_default();
+            let half = set
+                .half_width_95_deg
+                .map(|half| format!(" ± {} (95 %)", words::half_angle(half)))
+                .unwrap_or_default();
             format!("{:.1}°{half} with {} of the weight", set.direction.degrees(), words::percent(set.share))
         })
         .collect();

@@ -9,7 +9,7 @@ use crate::dossier::Simulated;
 pub(crate) fn simulated(title: &str, simulated: &Simulated, base64: &str) -> Figure {
     let (width_px, height_px) =
         (simulated.picture.width_px.max(1) as f64, simulated.picture.height_px.max(1) as f64);
-    let units_per_px = ((PANEL_WIDTH - 8.0) / width_px).min(330.0 / height_px);
+    let units_per_px = ((PANEL_WIDTH - 8.0) / width_px).min(226.0 / height_px);
     let size = [width_px * units_per_px, height_px * units_per_px];
     let mut canvas = Canvas::default();
     canvas.bold([4.0, 13.0], Anchor::Start, TEXT, &format!("Simulated: {title}"));

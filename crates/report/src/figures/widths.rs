@@ -1,7 +1,7 @@
 //! How wide the traces are.
 
 use super::Figure;
-use super::plot::{Axis, Plot, round_step};
+use super::plot::{Axis, Plot, round_near};
 use super::svg::{Anchor, Ink, Pen, SMALL};
 use crate::dossier::Widths;
 use crate::words;
@@ -76,8 +76,10 @@ fn bin_width(sorted: &[f64], widest: f64) -> f64 {
         sorted.get((share * (sorted.len().saturating_sub(1)) as f64) as usize).copied().unwrap_or(0.0)
     };
     let rule = 2.0 * (at(0.75) - at(0.25)) / (sorted.len().max(1) as f64).cbrt();
-    let (finest, coarsest) = (widest / BARS.end(), widest / BARS.start());
-    round_step(rule.clamp(finest, coarsest))
+    // With few values, no more than three bars for the root of their number.
+    let most = BARS.end().min(3.0 * (sorted.len() as f64).sqrt()).max(*BARS.start());
+    let (finest, coarsest) = (widest / most, widest / BARS.start());
+    round_near(rule.clamp(finest, coarsest))
 }
 
 fn describe(widths: &Widths, count: usize, beyond: usize) -> String {
@@ -118,7 +120,7 @@ mod tests {
             sorted.sort_by(f64::total_cmp);
             let widest = shown_widest(&sorted).unwrap();
             let bars = (widest / bin_width(&sorted, widest)).ceil();
-            assert!((1.0..=31.0).contains(&bars), "{count} widths: {bars} bars");
+            assert!((1.0..=46.0).contains(&bars), "{count} widths: {bars} bars");
             assert!(widths("A", &of(values)).svg("w").contains(&words::count(count, "trace")));
         }
         assert!(widths("A", &of(vec![])).description.starts_with("Nothing is drawn"));

@@ -171,27 +171,6 @@ fn group(
 
 fn light(captures: &[&Capture]) -> Vec<Limit> {
     let mut limits = vec![];
-    let hidden: Vec<&Capture> = captures.iter().copied().filter(|capture| capture.hidden.is_some()).collect();
-    if !hidden.is_empty() {
-        let mut sectors: Vec<String> = hidden
-            .iter()
-            .filter_map(|capture| capture.hidden)
-            .map(|hidden| format!("within {:.0}° of {:.0}°", hidden.half_width_deg, hidden.axis.degrees()))
-            .collect();
-        sectors.sort();
-        sectors.dedup();
-        sectors.truncate(6);
-        limits.push(Limit {
-            about: String::new(),
-            text: format!(
-                "Whether there are traces {} on {}: one-sided light hides scratches that run along it.",
-                words::list(&sectors),
-                labels(&hidden)
-            ),
-            remedy: Some("Photograph each field once more with the light from a direction 60° to 90° away, without moving the microscope.".into()),
-            rests_on: captures_table(),
-        });
-    }
     let unknown: Vec<&Capture> =
         captures.iter().copied().filter(|capture| capture.light == picture::Light::Unknown).collect();
     if !unknown.is_empty() {

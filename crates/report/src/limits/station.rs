@@ -44,6 +44,7 @@ pub(super) fn of_station(station: &Station) -> Vec<Limit> {
             rests_on: figure("rose"),
         });
     }
+    limits.extend(hidden_limit(&who, station, figure("rose")));
     if let Some(straightness) = &lay.straightness {
         let unit = straightness.unit.symbol();
         let reach = straightness.reach.map(|reach| format!("{} {unit}", words::significant(reach, 2)));
@@ -65,6 +66,24 @@ pub(super) fn of_station(station: &Station) -> Vec<Limit> {
     limits
 }
 
+/// What one-sided light did to the directions of a station.
+fn hidden_limit(who: &str, station: &Station, rests_on: Vec<String>) -> Option<Limit> {
+    let hidden = station.captures.iter().filter(|capture| capture.hidden.is_some()).count();
+    let text = match station.hidden_everywhere() {
+        Some(sector) => format!(
+            "Whether there are traces within {:.0}° of {:.0}°: the light ran along them on every capture and hides such scratches.",
+            sector.half_width_deg,
+            sector.axis.degrees()
+        ),
+        None if hidden > 0 => "How common each direction is: one-sided light hides a part of the directions on each capture, and not \
+                               the same part, so the shares are uneven."
+            .to_owned(),
+        None => return None,
+    };
+    let remedy = "Photograph each field once more with the light from a direction 60° to 90° away, without moving the microscope.";
+    Some(Limit { about: who.to_owned(), text, remedy: Some(remedy.into()), rests_on })
+}
+
 fn stroke_limit(who: &str, stroke: &StrokeLength, rests_on: Vec<String>) -> Option<Limit> {
     let total = stroke.ends.total();
     if total == 0 {
@@ -77,6 +96,17 @@ fn stroke_limit(who: &str, stroke: &StrokeLength, rests_on: Vec<String>) -> Opti
         return Some(Limit {
             about: who.to_owned(),
             text: format!("How long the strokes are: {}", words::sentence(&why)),
+            remedy,
+            rests_on,
+        });
+    }
+    if let Some(mean) = stroke.mean.filter(|mean| words::is_loose(*mean)) {
+        return Some(Limit {
+            about: who.to_owned(),
+            text: format!(
+                "How long the strokes are to better than a factor of ten: {}.",
+                words::interval(mean, stroke.unit.symbol())
+            ),
             remedy,
             rests_on,
         });

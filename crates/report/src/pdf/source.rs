@@ -60,7 +60,7 @@ impl Writer<'_> {
             self.push(format_args!("#pagebreak(weak: true)\n"));
         }
         if section.together {
-            self.push(format_args!("#block(breakable: false, above: 2em)[\n"));
+            self.push(format_args!("#block(breakable: false, above: 1.5em)[\n"));
         }
         self.push(format_args!("#heading(level: {level}, {})\n", literal(&section.title)));
         for (index, block) in section.blocks.iter().enumerate() {
