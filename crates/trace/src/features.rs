@@ -1,22 +1,31 @@
 //! What tells a scratch from a line of the stone, in numbers, for one candidate among all of its picture.
 
 use crate::background::Cleared;
-use crate::course::{Points, distance, extended, length, resampled, smoothed, tangents};
+use crate::course::{Points, distance, extended, length, smoothed, tangents};
+use crate::decoys::Decoys;
 use crate::fit::Fit;
 use crate::lattice::BLOCK_PX;
 use crate::plane::{Plane, quantile};
-use crate::recentre::{Bank, Centred, Strip};
+use crate::recentre::Centred;
 use crate::section::Axis;
 use crate::template::Parity;
 
 /// Number of features of one candidate.
 pub const N_FEATURES: usize = 22;
 
+/// Index of the strength of copies of the path close beside it.
+pub(crate) const REPEATS: usize = 10;
+/// Index of the background's step across the path.
+pub(crate) const STEP: usize = 13;
+/// Index of the background's change from block to block along the path.
+pub(crate) const GRAIN_CHANGE: usize = 15;
+
 /// Everything measured about one candidate before it is judged.
 pub(crate) struct Candidate {
     pub centred: Centred,
     pub axis: Axis,
     pub fit: Fit,
+    pub decoys: Decoys,
     /// Smoothed axis, one point per block.
     pub points_px: Points,
     pub length_px: f64,
@@ -30,18 +39,18 @@ impl Candidate {
 }
 
 /// Features that need the candidate and its picture only.
-pub(crate) fn own(candidate: &Candidate, cleared: &Cleared, bank: &Bank) -> [f64; N_FEATURES] {
+pub(crate) fn own(candidate: &Candidate, cleared: &Cleared) -> [f64; N_FEATURES] {
     let evidence: Vec<f64> = candidate.centred.evidence.iter().map(|e| f64::from(*e)).collect();
     let n = evidence.len().max(1) as f64;
     let mean = evidence.iter().sum::<f64>() / n;
     let share = |least: f64| evidence.iter().filter(|e| **e > least).count() as f64 / n;
     let mixture = &candidate.axis.mixture;
-    let beside = beside(candidate, cleared, bank);
+    let decoys = &candidate.decoys;
     let ground = ground(candidate, &cleared.background);
     let noise = f64::from(cleared.noise_sigma).max(1e-6);
     let amplitude = mixture.amplitude();
-    let lobes = (beside.near / mean.max(0.2)).clamp(-1.0, 3.0);
-    let far = (beside.far / mean.max(0.2)).clamp(-1.0, 3.0);
+    let lobes = (decoys.near / mean.max(0.2)).clamp(-1.0, 3.0);
+    let far = (decoys.far / mean.max(0.2)).clamp(-1.0, 3.0);
     [
         candidate.strength().max(1.0).ln(),
         mean,
@@ -55,7 +64,7 @@ pub(crate) fn own(candidate: &Candidate, cleared: &Cleared, bank: &Bank) -> [f64
         amplitude.max(0.05).ln(),
         lobes,
         far,
-        beside.spread,
+        decoys.spread.max(0.05).ln(),
         (ground.step / noise / amplitude.max(0.2)).min(3.0),
         (ground.spread / noise).max(0.05).ln(),
         (ground.change / noise).max(0.02).ln(),
@@ -82,56 +91,6 @@ fn weakest(values: &[f64], window: usize) -> f64 {
         .map(|w| w.iter().sum::<f64>() / window as f64)
         .fold(f64::INFINITY, f64::min)
         .min(4.0)
-}
-
-/// Response of the candidate's own cross-section on copies of its path moved aside.
-struct Beside {
-    /// Largest mean response 5–11 px beyond the groove's flanks: repeats of a lamella.
-    near: f64,
-    /// Second largest of the copies further out.
-    far: f64,
-    /// Spread of mean responses of all copies, times the root of the number of blocks: 1 on featureless stone.
-    spread: f64,
-}
-
-/// Half-width of the strip in which copies are laid, px.
-const ASIDE: usize = 48;
-
-fn beside(candidate: &Candidate, cleared: &Cleared, bank: &Bank) -> Beside {
-    let line = resampled(&candidate.points_px, 1.0);
-    let section = candidate.centred.section;
-    let flank = 2.5 * section.sigma_px + 1.5;
-    let strip: Strip<{ 2 * ASIDE + 1 }> = Strip::along(&cleared.residual, &line);
-    let inside: Vec<&[f32; 2 * ASIDE + 1]> = strip
-        .profiles()
-        .iter()
-        .zip(&strip.inside)
-        .filter(|(_, inside)| **inside > 0.9)
-        .map(|(profile, _)| profile)
-        .collect();
-    let mean_at = |shift_px: f64| {
-        let shift = (2.0 * shift_px).round() as i32;
-        let sum: f64 = inside
-            .iter()
-            .map(|profile| f64::from(bank.section_response(*profile, section, shift).clamp(-4.0, 4.0)))
-            .sum();
-        sum / inside.len().max(1) as f64
-    };
-    let near = (0..4)
-        .flat_map(|k| [-1.0, 1.0].map(|side| side * (flank + 1.5 * f64::from(k))))
-        .map(mean_at)
-        .fold(f64::NEG_INFINITY, f64::max);
-    let mut far: Vec<f64> = (0..7)
-        .flat_map(|k| [-1.0, 1.0].map(|side| side * (flank + 7.0 + 3.5 * f64::from(k))))
-        .map(mean_at)
-        .collect();
-    far.sort_by(f64::total_cmp);
-    let spread = (far.iter().map(|v| v * v).sum::<f64>() / far.len().max(1) as f64).sqrt();
-    Beside {
-        near,
-        far: far.get(far.len().saturating_sub(2)).copied().unwrap_or(0.0),
-        spread: (spread * (candidate.centred.evidence.len() as f64).sqrt()).max(0.05).ln(),
-    }
 }
 
 /// What the background does along and across a path, grey units.

@@ -1,18 +1,21 @@
 //! The whole way from a grey plane to traces.
 
-use picture::{Distortion, Grey, Light, Quality, undistort};
+use picture::{Distortion, Grey, Light, Quality, distort, undistort};
 use rayon::prelude::*;
 
 use crate::background::{Cleared, clear};
 use crate::classify::{log_odds, log10_nfa};
 use crate::course::Points;
+use crate::decoys::decoys;
 use crate::duplicates::without_duplicates;
 use crate::features::{self, Candidate, N_FEATURES, smooth_axis};
-use crate::fit;
+use crate::fit::{self, Fit};
 use crate::joining::joined;
+use crate::plane::Plane;
 use crate::recentre::{Bank, Centred};
-use crate::section;
+use crate::section::{self, Axis};
 use crate::splitting::supported;
+use crate::suspects::suspect;
 use crate::tracking;
 use crate::types::{Ends, Trace};
 use crate::{Found, HiddenSector, Settings, TraceError};
@@ -78,9 +81,14 @@ pub fn find(
     found.traces = candidates
         .iter()
         .zip(features_of(&candidates, &cleared))
-        .map(|(candidate, features)| (candidate, log10_nfa(log_odds(&features), area_mpx)))
-        .filter(|(_, nfa)| *nfa <= log10_limit)
-        .map(|(candidate, nfa)| trace(candidate, nfa, width as f64, height as f64))
+        .map(|(candidate, features)| {
+            (candidate, log10_nfa(log_odds(&features), area_mpx), suspect(candidate, &features, quality))
+        })
+        .filter(|(_, nfa, _)| *nfa <= log10_limit)
+        .map(|(candidate, nfa, suspect)| Trace {
+            suspect,
+            ..trace(candidate, nfa, width as f64, height as f64)
+        })
         .collect();
     found.traces.sort_by(|a, b| a.log10_nfa.total_cmp(&b.log10_nfa));
     for (id, trace) in (1..).zip(&mut found.traces) {
@@ -111,7 +119,7 @@ pub(crate) fn candidates(
     let single = without_duplicates(centred, residual.width, residual.height);
     let whole = joined(single, residual, &bank);
     let mut candidates: Vec<Candidate> =
-        whole.into_par_iter().filter_map(|centred| candidate(cleared, centred, lens)).collect();
+        whole.into_par_iter().filter_map(|centred| candidate(cleared, &bank, centred, lens)).collect();
     candidates.sort_by(|a, b| {
         let place = |c: &Candidate| c.points_px.first().copied().unwrap_or_default();
         b.strength()
@@ -123,27 +131,58 @@ pub(crate) fn candidates(
 }
 
 /// Measures one centred path; `None` where it is too short to be a trace.
-pub(crate) fn candidate(cleared: &Cleared, centred: Centred, lens: Option<&Distortion>) -> Option<Candidate> {
+pub(crate) fn candidate(
+    cleared: &Cleared,
+    bank: &Bank,
+    centred: Centred,
+    lens: Option<&Distortion>,
+) -> Option<Candidate> {
     let residual = &cleared.residual;
     let axis = section::measure(residual, &centred.points_px)?;
-    let straight: Points = match lens {
-        Some(lens) => axis
-            .points_px
-            .iter()
-            .map(|p| undistort(*p, lens, residual.width as f64, residual.height as f64))
-            .collect(),
-        None => axis.points_px.clone(),
-    };
-    let fit = fit::arc(&straight)?;
+    let fit = arc_of(residual, &axis, lens)?;
     let (points_px, length_px) = smooth_axis(&axis);
-    (length_px >= LEAST_LENGTH_PX).then_some(Candidate { centred, axis, fit, points_px, length_px })
+    let decoys = decoys(residual, bank, &points_px, centred.section);
+    // Texture that runs along the path makes neighbouring blocks err alike; copies aside show it better than the few
+    // residuals of a short trace.
+    let fit = fit.inflated(decoys.robust_spread.powi(2));
+    (length_px >= LEAST_LENGTH_PX).then_some(Candidate { centred, axis, fit, decoys, points_px, length_px })
+}
+
+/// Rounds in which the blocks are measured about the arc itself.
+const ARC_ROUNDS: usize = 4;
+/// A groove that wanders off its arc by more than this many template widths is not measured about it.
+const WANDERS: f64 = 1.0;
+
+/// The arc of a measured axis, in the frame of a straight lens. Where the groove is an arc, its blocks are measured about
+/// that arc rather than about a path that has followed the noise.
+fn arc_of(residual: &Plane, axis: &Axis, lens: Option<&Distortion>) -> Option<Fit> {
+    let (width, height) = (residual.width as f64, residual.height as f64);
+    let through_lens =
+        |points: &[[f64; 2]], map: fn([f64; 2], &Distortion, f64, f64) -> [f64; 2]| -> Points {
+            lens.map_or_else(
+                || points.to_vec(),
+                |lens| points.iter().map(|p| map(*p, lens, width, height)).collect(),
+            )
+        };
+    let mut best = fit::arc(&through_lens(&axis.points_px, undistort))?;
+    if best.residual_px > WANDERS * axis.mixture.sigma_px.max(1.0) {
+        return Some(best);
+    }
+    for _ in 0..ARC_ROUNDS {
+        let line = through_lens(&best.line_px(), distort);
+        let again = section::about(residual, &line, &axis.mixture);
+        match fit::arc(&through_lens(&again, undistort)) {
+            Some(next) => best = next,
+            None => break,
+        }
+    }
+    Some(best)
 }
 
 /// Features of all candidates of a picture, in their order.
 pub(crate) fn features_of(candidates: &[Candidate], cleared: &Cleared) -> Vec<[f64; N_FEATURES]> {
-    let bank = Bank::new(&cleared.residual);
     let mut features: Vec<[f64; N_FEATURES]> =
-        candidates.par_iter().map(|c| features::own(c, cleared, &bank)).collect();
+        candidates.par_iter().map(|c| features::own(c, cleared)).collect();
     features::add_context(
         &mut features,
         candidates,

@@ -3,7 +3,8 @@
 
 use quantity::{AxialDeg, Measured};
 
-use crate::course::{length, resampled, smoothed, tangents};
+use crate::course::{Points, length, resampled, smoothed, tangents};
+use crate::lattice::BLOCK_PX;
 use crate::plane::quantile;
 
 /// Direction and curvature of an axis, and how far they can be trusted.
@@ -17,6 +18,33 @@ pub(crate) struct Fit {
     pub residual_px: f64,
     /// By how much correlation along the line raises the variance of a mean.
     pub inflation: f64,
+    /// The arc itself, and how far it was measured on either side of its middle, px.
+    arc: Arc,
+    half_length_px: f64,
+}
+
+/// Largest inflation by the texture aside: beyond it neighbouring grooves, not texture, are what the copies show.
+const MOST_INFLATION: f64 = 9.0;
+
+impl Fit {
+    /// The fit with its uncertainties raised where correlation along the line is `inflation` rather than what the residuals
+    /// themselves show.
+    pub fn inflated(mut self, inflation: f64) -> Self {
+        let rise = (inflation.min(MOST_INFLATION) / self.inflation).max(1.0);
+        self.inflation *= rise;
+        self.direction_u_deg *= rise.sqrt();
+        self.curvature_per_px.u *= rise.sqrt();
+        self
+    }
+
+    /// Points about 1 px apart along the arc, a whole number of blocks whose outermost middles are the outermost measured
+    /// points.
+    pub fn line_px(&self) -> Points {
+        let blocks = (2.0 * self.half_length_px / BLOCK_PX as f64).round().max(1.0) + 1.0;
+        let total = 2.0 * self.half_length_px * blocks / (blocks - 1.0);
+        let count = blocks as usize * BLOCK_PX;
+        (0..count).map(|i| self.arc.point(((i as f64 + 0.5) / count as f64 - 0.5) * total)).collect()
+    }
 }
 
 /// Residual spread expected of one block before any was seen, px, and how many residuals that expectation is worth.
@@ -32,7 +60,8 @@ const PRIOR_CORRELATION: (f64, f64) = (0.25, 8.0);
 /// says little about either.
 ///
 /// # Source
-/// Variance of slope and curvature: Gluckstern 1963; inflation: Bartlett 1946, first-order autoregression.
+/// Variance of slope and curvature: Gluckstern 1963; weights and variance: Huber 1964;
+/// inflation: Bartlett 1946, first-order autoregression.
 pub(crate) fn arc(points: &[[f64; 2]]) -> Option<Fit> {
     let n = points.len();
     if n < 4 {
@@ -45,16 +74,22 @@ pub(crate) fn arc(points: &[[f64; 2]]) -> Option<Fit> {
         let beta = regress(&samples)?;
         base.improve(beta);
     }
-    base.slide(samples.first()?.along.midpoint(samples.last()?.along));
-    // The weights make outliers count as if they lay at the limit.
-    let residuals: Vec<f64> = samples.iter().map(|s| s.across * s.weight.sqrt()).collect();
+    let (first, last) = (samples.first()?.along, samples.last()?.along);
+    base.slide(first.midpoint(last));
+    let residuals: Vec<f64> = samples.iter().map(|s| s.across * s.weight).collect();
     let squares: f64 = residuals.iter().map(|r| r * r).sum();
-    let freedom = samples.iter().map(|s| s.weight).sum::<f64>() - 3.0;
-    let variance = (squares + PRIOR.1 * PRIOR.0 * PRIOR.0) / (freedom.max(0.0) + PRIOR.1);
+    let freedom = n as f64 - 3.0;
+    // Residuals cut by their weights, over the squared share of uncut ones: Huber's variance.
+    let uncut = samples.iter().filter(|s| s.weight >= 1.0).count() as f64 / n as f64;
+    let robust = squares / uncut.max(0.3).powi(2);
+    let variance = (robust + PRIOR.1 * PRIOR.0 * PRIOR.0) / (freedom.max(0.0) + PRIOR.1);
     let inflation = inflation(&residuals);
+    samples.iter_mut().for_each(|s| s.weight = 1.0);
     let (slope_gain, bend_gain) = gains(&samples);
-    let direction_u = (variance * inflation * slope_gain).sqrt();
-    let curvature_u = (variance * inflation * bend_gain).sqrt();
+    let direction_u = UNSEEN * (variance * inflation * slope_gain).sqrt();
+    let curvature_u = UNSEEN * (variance * inflation * bend_gain).sqrt();
+    // The direction of a bent trace is that of a middle which is only as well known as its ends.
+    let direction_u = direction_u.hypot(MIDDLE_PX * base.curvature);
     let (sin, cos) = base.angle.sin_cos();
     // Walked along increasing x, or upwards where the trace is vertical.
     let forward = if cos.abs() > 1e-9 { cos > 0.0 } else { sin < 0.0 };
@@ -66,11 +101,13 @@ pub(crate) fn arc(points: &[[f64; 2]]) -> Option<Fit> {
         curvature_per_px: Measured { value: curvature, u: curvature_u },
         residual_px: (squares / freedom.max(1.0)).sqrt(),
         inflation,
+        arc: base,
+        half_length_px: 0.5 * (last - first).abs(),
     })
 }
 
 /// A circular arc by its middle point, tangent angle there (pixel coordinates) and signed curvature.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Arc {
     middle: [f64; 2],
     angle: f64,
@@ -126,6 +163,12 @@ impl Arc {
 
     /// Moves the reference point along the arc, so that the angle is that of mid-length.
     fn slide(&mut self, along_px: f64) {
+        self.middle = self.point(along_px);
+        self.angle += self.curvature * along_px;
+    }
+
+    /// The point at an arc length from the middle.
+    fn point(&self, along_px: f64) -> [f64; 2] {
         let (sin, cos) = self.angle.sin_cos();
         let turn = self.curvature * along_px;
         let (along, across) = if turn.abs() < 1e-6 {
@@ -133,9 +176,7 @@ impl Arc {
         } else {
             (turn.sin() / self.curvature, (1.0 - turn.cos()) / self.curvature)
         };
-        self.middle =
-            [self.middle[0] + along * cos - across * sin, self.middle[1] + along * sin + across * cos];
-        self.angle += turn;
+        [self.middle[0] + along * cos - across * sin, self.middle[1] + along * sin + across * cos]
     }
 }
 
@@ -143,6 +184,12 @@ fn wrapped(angle: f64) -> f64 {
     use std::f64::consts::PI;
     (angle + PI).rem_euclid(2.0 * PI) - PI
 }
+
+/// Factor on uncertainties for what residuals do not show (a neighbour crossed, an end overrun): scatter of
+/// (estimate − truth)/u over traces on rendered stone without it.
+const UNSEEN: f64 = 1.2;
+/// Standard uncertainty of the middle along the trace, px: two ends each found to within a block.
+const MIDDLE_PX: f64 = 2.0;
 
 /// One measured point in the frame of an arc, px.
 #[derive(Debug, Clone, Copy)]
@@ -230,7 +277,6 @@ fn inflation(residuals: &[f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::course::Points;
 
     fn circle(radius: f64, from_deg: f64, sweep_deg: f64) -> Points {
         (0..60)

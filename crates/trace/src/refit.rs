@@ -35,7 +35,7 @@ pub fn refit(grey: &Grey, points: &[[f64; 2]]) -> Result<Trace, TraceError> {
     let cleared = clear(grey.width(), grey.height(), grey.values());
     let bank = Bank::new(&cleared.residual);
     let centred = bank.centre(&cleared.residual, &inside).ok_or(too_short.clone())?;
-    let candidate = candidate(&cleared, centred, None).ok_or(too_short)?;
+    let candidate = candidate(&cleared, &bank, centred, None).ok_or(too_short)?;
     let candidates = [candidate];
     let features = features_of(&candidates, &cleared);
     let [candidate] = &candidates;

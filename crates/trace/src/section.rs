@@ -82,6 +82,15 @@ pub(crate) fn measure(residual: &Plane, path: &[[f64; 2]]) -> Option<Axis> {
     result
 }
 
+/// Measures a groove's place anew, block by block, about a smooth line with points 1 px apart. About a line that does not
+/// itself follow the noise, the blocks' errors are independent of one another.
+pub(crate) fn about(residual: &Plane, line: &[[f64; 2]], mixture: &Mixture) -> Points {
+    let strip: Strip = Strip::along(residual, line);
+    let on_line = Mixture { centre_px: 0.0, ..*mixture };
+    let by: Vec<f64> = strip.profiles().iter().map(|profile| block_fit(profile, &on_line).1).collect();
+    moved_sideways(&strip.middles, &by)
+}
+
 /// Rounds of measuring: the first from the path, the others from the axis measured before.
 const ROUNDS: usize = 3;
 const HALF_BLOCK_PX: f64 = BLOCK_PX as f64 / 2.0;

@@ -3,7 +3,8 @@
 use picture::Grey;
 
 use crate::background::clear;
-use crate::features::N_FEATURES;
+pub use crate::classify::FEATURE_CUT;
+pub use crate::features::N_FEATURES;
 use crate::find::{candidates, features_of};
 
 /// A candidate with its features.
