@@ -320,7 +320,11 @@ fn mean_spacing(area: f64, lengths: &[f64], clusters: &[usize], dispersion: f64)
     } else {
         (strewn, 1.0)
     };
-    let (low, high) = spacing::relative_interval(1.0 / (u * widening).powi(2));
+    let evidence = 1.0 / (u * widening).powi(2);
+    if evidence < stroke::LEAST_EVIDENCE {
+        return Err(CannotTell::Open { why: "there are too few traces, or the captures differ too much" });
+    }
+    let (low, high) = spacing::relative_interval(evidence);
     let value = area / total;
     Ok(Estimate { value, u: value * u, low: value * low, high: value * high })
 }

@@ -7,7 +7,7 @@ use rand::SeedableRng;
 use rand_distr::{Distribution, Exp1};
 use rand_pcg::Pcg64;
 
-use crate::student::{chi_squared_quantile, chi_squared_two_sided};
+use crate::student::{chi_squared_two_sided, gamma_quantile_unit_mean};
 use crate::{Answer, CannotTell};
 
 /// Statistics of a list of spacings, all free of scale except the mean.
@@ -263,9 +263,10 @@ fn two_sided(strewn: &[Gaps], seen: f64, of: impl Fn(&Gaps) -> f64) -> f64 {
 /// # Source
 /// Exact limits of a Poisson count (Garwood 1936, from memory) carried over to effective counts.
 pub(crate) fn relative_interval(count: f64) -> (f64, f64) {
-    let few = 0.5 * chi_squared_quantile(0.025, 2.0 * count);
-    let many = 0.5 * chi_squared_quantile(0.975, 2.0 * count + 2.0);
-    (count / many, count / few)
+    // Half a chi-square of 2n degrees is a gamma law of shape n; the limits of a count use n below and n + 1 above.
+    let few = gamma_quantile_unit_mean(count, 0.025);
+    let many = gamma_quantile_unit_mean(count + 1.0, 0.975) * (1.0 + 1.0 / count);
+    (1.0 / many, 1.0 / few)
 }
 
 /// Exact tail of Kolmogorov's distance by the matrix power of Durbin's recursion.

@@ -73,8 +73,12 @@ pub fn stroke_length(seen: &[Seen], area: f64, scale_relative_u: f64) -> Answer<
 
 /// Most ends that one might have expected where `ends` were seen, 95 % one-sided (Poisson).
 fn upper_ends(ends: usize) -> f64 {
-    0.5 * crate::student::chi_squared_quantile(0.95, 2.0 * (ends as f64 + 1.0))
+    let shape = ends as f64 + 1.0;
+    shape * gamma_quantile_unit_mean(shape, 0.95)
 }
+
+/// Fewest effective counts an interval is named from: below, its upper end is more than fifty times its lower.
+pub(crate) const LEAST_EVIDENCE: f64 = 0.5;
 
 fn mean(seen: &[Seen], counts: Counts, total: f64) -> Answer<Estimate> {
     let value = window::mean_length_ratio(counts, total).ok_or(CannotTell::NoEnds)?;
@@ -90,6 +94,9 @@ fn mean(seen: &[Seen], counts: Counts, total: f64) -> Answer<Estimate> {
     // factor enters by widening the relative scatter.
     let relative = spread.u * spread.factor() / crate::student::Z_95;
     let shape = 1.0 / (relative * relative);
+    if shape < LEAST_EVIDENCE {
+        return Err(CannotTell::Open { why: "there are too few ends, or the captures differ too much" });
+    }
     Ok(Estimate {
         value,
         u: value * spread.u,

@@ -29,8 +29,15 @@ pub fn effective_degrees(u: &[f64], degrees: &[f64]) -> f64 {
     if parts > 0.0 { combined * combined / parts } else { f64::INFINITY }
 }
 
-/// Quantile of a gamma law with this shape and mean 1.
+/// Beyond this shape a gamma law is normal to four digits, and the library's search for its quantiles may not end.
+const NEARLY_NORMAL: f64 = 1.0e5;
+
+/// Quantile of a gamma law with this shape and mean 1, held at zero.
 pub(crate) fn gamma_quantile_unit_mean(shape: f64, probability: f64) -> f64 {
+    if shape > NEARLY_NORMAL {
+        let z = Normal::new(0.0, 1.0).map_or(0.0, |law| law.inverse_cdf(probability));
+        return 1.0 + z / shape.sqrt();
+    }
     Gamma::new(shape, shape).map_or(f64::NAN, |law| law.inverse_cdf(probability))
 }
 

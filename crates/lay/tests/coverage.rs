@@ -2,6 +2,8 @@
 //!
 //! The seeds are fixed, so a run gives the same shares everywhere. The binomial scatter of a share of 95 % in 1,000 is 0.7 %.
 
+#![allow(clippy::unwrap_used, reason = "inputs are made here")]
+
 mod common;
 
 use common::{Layout, Lengths, Strokes, field, simulate, von_mises};
