@@ -2,8 +2,8 @@
 
 Usage: lines.py FOLDER. Reads NNN.png in order, writes answers.json:
 {library: [{"lines": [[[x, y], ...], ...], "cpu_s": seconds}, ...]}, pixel coordinates from the centre of the
-top-left pixel. Settings are the libraries' own defaults where they have any; lengths below are those under which a
-segment is noise on any picture of this kind.
+top-left pixel. Settings are the libraries' own defaults where they have any. Both are also run on the levelled picture
+(slow changes of grey taken off, local contrast made even), because a user of them would try that first.
 """
 
 import json
@@ -13,11 +13,23 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from scipy.ndimage import gaussian_filter
 from skimage.filters import sato
 from skimage.morphology import remove_small_objects, skeletonize
 from skimage.transform import probabilistic_hough_line
 
-SHORTEST_PX = 25
+# Shorter segments are noise on any picture of this kind.
+SHORTEST_PX = 20
+# Levelling: background and contrast over this many pixels (standard deviation of a Gaussian).
+BACKGROUND_PX = 8.0
+CONTRAST_PX = 40.0
+
+
+def levelled(grey):
+    values = grey.astype(float)
+    rest = values - gaussian_filter(values, BACKGROUND_PX)
+    spread = np.sqrt(gaussian_filter(rest**2, CONTRAST_PX)) + 1e-6
+    return np.clip(128.0 + 32.0 * rest / spread, 0, 255).astype(np.uint8)
 
 
 def segment_detector(grey):
@@ -43,7 +55,13 @@ def ridges(grey):
 def main(folder):
     cv2.setNumThreads(1)
     answers = {}
-    for name, find in [("line segment detector", segment_detector), ("ridge + Hough", ridges)]:
+    peers = [
+        ("line segment detector", segment_detector),
+        ("the same, levelled", lambda grey: segment_detector(levelled(grey))),
+        ("ridge + Hough", ridges),
+        ("ridge levelled", lambda grey: ridges(levelled(grey))),
+    ]
+    for name, find in peers:
         answers[name] = []
         for path in sorted(folder.glob("*.png")):
             grey = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
