@@ -62,6 +62,10 @@ pub enum Command {
     Weigh(Weigh),
     /// Write the report: HTML, PDF and tables.
     Report(Report),
+    /// Plan the next visit: how many fields, how wide, under which light, to tell finishes apart.
+    Plan(Plan),
+    /// Check the engine with reference panels, or run a blind test.
+    Panel(Panel),
     /// Measure height maps and meshes: flatness, texture, symmetry, stone taken away.
     Form(Form),
     /// Say what could scratch what, and which grains could leave scratches of a width.
@@ -318,6 +322,119 @@ pub struct Report {
     /// Print one JSON object.
     #[arg(long)]
     pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Example:\n  rubstone plan --tell rotating-pad,guided-rub --um-per-px 2.5 --um-per-px 5 --minutes 45 --sheet sheet.pdf\n\nEvery plan is tried on simulated objects: allow some minutes."
+)]
+pub struct Plan {
+    /// Two finishes to be told apart, such as rotating-pad,guided-rub; once for each pair.
+    #[arg(long, required = true, value_name = "A,B")]
+    pub tell: Vec<String>,
+    /// A scale the instrument can be set to, µm/px; once for each.
+    #[arg(long, required = true)]
+    pub um_per_px: Vec<f64>,
+    /// Width of its pictures, px.
+    #[arg(long, default_value_t = 1600)]
+    pub width_px: u32,
+    /// Height of its pictures, px.
+    #[arg(long, default_value_t = 1200)]
+    pub height_px: u32,
+    /// Its blur, px (standard deviation).
+    #[arg(long, default_value_t = 1.3)]
+    pub blur_px: f64,
+    /// Light at hand: one-side, two-sides or ring; once for each.
+    #[arg(long, default_values = ["one-side", "two-sides"])]
+    pub light: Vec<String>,
+    /// Time before the object, minutes.
+    #[arg(long, default_value_t = 60.0)]
+    pub minutes: f64,
+    /// Time to set up at a station, minutes.
+    #[arg(long, default_value_t = 6.0)]
+    pub minutes_per_station: f64,
+    /// Time for one picture, minutes.
+    #[arg(long, default_value_t = 1.5)]
+    pub minutes_per_picture: f64,
+    /// Most stations that may be used.
+    #[arg(long, default_value_t = 6)]
+    pub stations: usize,
+    /// Chance wanted of a ratio of ten or more the right way.
+    #[arg(long, default_value_t = 0.8)]
+    pub probability: f64,
+    /// Simulated objects of each finish for each plan; more cost time, fewer cost certainty.
+    #[arg(long, default_value_t = 600)]
+    pub objects: usize,
+    /// Seed of the simulations.
+    #[arg(long, default_value_t = examine::SEED)]
+    pub seed: u64,
+    /// Name of the object, for the sheet.
+    #[arg(long, default_value = "")]
+    pub object: String,
+    /// Write the field sheet of the cheapest plan to this PDF file.
+    #[arg(long, value_name = "FILE")]
+    pub sheet: Option<PathBuf>,
+    /// Print one JSON object.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  rubstone panel check guided-rub=panel-1 guided-rub=panel-2 free-hand=panel-3 free-hand=panel-4 --json\n  rubstone panel seal answers.csv --salt \"a long sentence\"\n  rubstone panel score answers.csv --salt \"a long sentence\" --sealed HASH p1=weigh-1.json\n\nCaution: making panels raises dust that harms the lungs; work wet, and follow local rules and licensed practice."
+)]
+pub struct Panel {
+    /// What to do with them.
+    #[command(subcommand)]
+    pub command: PanelCommand,
+}
+
+/// What can be done with panels.
+#[derive(Debug, Subcommand)]
+pub enum PanelCommand {
+    /// Leave each panel out in turn and weigh it with an engine that knows the others.
+    Check {
+        /// Panels: FINISH=EXAMINATION or FINISH=MEASURE.json, three or more of two or more finishes.
+        #[arg(required = true, value_name = "FINISH=INPUT")]
+        panels: Vec<String>,
+        /// Panels take the place of the models of their finishes instead of updating them.
+        #[arg(long)]
+        replace: bool,
+        /// Seed of the simulations.
+        #[arg(long, default_value_t = examine::SEED)]
+        seed: u64,
+        /// Print one JSON object.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Seal the answers of a blind test before it begins.
+    Seal {
+        /// One `name,finish` per line.
+        answers: PathBuf,
+        /// A secret text that goes into the seal.
+        #[arg(long)]
+        salt: String,
+        /// Print one JSON object.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Score a blind test after it.
+    Score {
+        /// One `name,finish` per line.
+        answers: PathBuf,
+        /// The secret text.
+        #[arg(long)]
+        salt: String,
+        /// The seal that was published.
+        #[arg(long)]
+        sealed: String,
+        /// Weighings: NAME=FILE with the output of `rubstone weigh --json`.
+        #[arg(required = true, value_name = "NAME=WEIGH.json")]
+        weighings: Vec<String>,
+        /// Print one JSON object.
+        #[arg(long)]
+        json: bool,
+    },
 }
 
 #[derive(Debug, clap::Args)]

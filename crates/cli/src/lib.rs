@@ -52,6 +52,8 @@ fn run() -> ExitCode {
         Command::Lay(args) => commands::lay::run(args),
         Command::Weigh(args) => commands::weigh::run(args),
         Command::Report(args) => commands::report::run(args),
+        Command::Plan(args) => commands::plan::run(args),
+        Command::Panel(args) => commands::panel::run(args),
         Command::Form(args) => commands::form::run(args),
         Command::Stone(args) => commands::stone::run(args),
         Command::Bag(args) => commands::bag::run(args),

@@ -14,6 +14,8 @@ mod form;
 pub mod forms;
 mod measure;
 mod package;
+mod panels;
+mod plan;
 mod publish;
 mod reach;
 pub mod reading;
@@ -35,6 +37,8 @@ pub use measure::{
     FileMeasures, MeasureOptions, Measured, measure_examination, measure_file, measure_files, measured_form,
 };
 pub use package::{measurements, package};
+pub use panels::{NamedPanel, check_panels, score_answers, seal_answers};
+pub use plan::{PlanQuestion, plan};
 pub use publish::{PublishOptions, Published, dossier, publish};
 pub use reach::reach;
 pub use render::{INSTRUMENTS, RenderOptions, Rendering, STONES, render};

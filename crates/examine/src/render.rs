@@ -1,6 +1,6 @@
 //! Micrographs of invented stone with their truth, for anyone's tests.
 
-use finish::models::{Detail, Draw, Finish, Window, strokes_in_field};
+use finish::models::{Detail, Draw, Window, strokes_in_field};
 use finish::render::makes::{GrooveMake, InstrumentMake, StoneMake, character, instrument};
 use finish::render::{Groove, Scene};
 use picture::Grey;
@@ -114,11 +114,7 @@ fn grooves(options: &RenderOptions) -> Result<Vec<Groove>, ExamineError> {
     if options.finish == "none" {
         return Ok(Vec::new());
     }
-    let finish = Finish::named(&options.finish).ok_or_else(|| {
-        let names: Vec<&str> = Finish::all().map(Finish::name).collect();
-        let known = names.join(", ");
-        ExamineError::request(format!("'{}' is no finish known here; choose none, {known}", options.finish))
-    })?;
+    let finish = crate::weighing::finish_named(&options.finish)?;
     let mm = |px: u32| f64::from(px) * options.um_per_px / 1000.0;
     let window = Window { width_mm: mm(options.width_px), height_mm: mm(options.height_px) };
     let detail = Detail { step_mm: 4.0 * options.um_per_px / 1000.0, step_rad: 0.05, most: MOST_STROKES };

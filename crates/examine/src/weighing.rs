@@ -72,8 +72,13 @@ pub(crate) fn kept_weighing(examination: &Examination) -> Result<Option<KeptWeig
     Ok(Some(kept))
 }
 
+/// Everything a measurement brings to a weighing.
+pub(crate) fn visit_of(measure: &Measure) -> Result<Visit, ExamineError> {
+    Ok(Visit { captures: measure.captures.iter().map(seen_form).collect::<Result<_, _>>()? })
+}
+
 /// Everything an examination brings to a weighing.
-fn visit(examination: &Examination) -> Result<(Visit, Vec<CaptureReachForm>), ExamineError> {
+pub(crate) fn visit(examination: &Examination) -> Result<(Visit, Vec<CaptureReachForm>), ExamineError> {
     let (mut captures, mut reaches) = (Vec::new(), Vec::new());
     for (station, reads) in &by_station(examination)? {
         let name = station.as_ref().map_or("no station", |station| station.name.as_str());
@@ -95,14 +100,13 @@ pub fn weigh_measure(
     options: &WeighOptions,
     watch: &dyn Watch,
 ) -> Result<KeptWeighing, ExamineError> {
-    let captures = measure.captures.iter().map(seen_form).collect::<Result<Vec<_>, _>>()?;
     let reaches = measure.captures.iter().map(|capture| CaptureReachForm {
         capture: capture.file.clone(),
         radius_mm: capture.reach.radius_mm,
         radius_px: capture.reach.radius_px,
         limited_by: capture.reach.limited_by.clone(),
     });
-    weigh_visit(&Visit { captures }, reaches.collect(), options, watch)
+    weigh_visit(&visit_of(measure)?, reaches.collect(), options, watch)
 }
 
 /// What a weighing rests on, as one line: a kept one with another line is out of date.
@@ -155,11 +159,16 @@ fn remember(path: &Path, bytes: &[u8]) {
     }
 }
 
-fn prior((name, probability): &(String, f64)) -> Result<(Finish, f64), ExamineError> {
-    let finish = Finish::named(name).ok_or_else(|| {
+/// The finish of this name.
+pub(crate) fn finish_named(name: &str) -> Result<Finish, ExamineError> {
+    Finish::named(name).ok_or_else(|| {
         let names: Vec<&str> = Finish::all().map(Finish::name).collect();
         ExamineError::request(format!("'{name}' is no finish known here; choose {}", names.join(", ")))
-    })?;
+    })
+}
+
+fn prior((name, probability): &(String, f64)) -> Result<(Finish, f64), ExamineError> {
+    let finish = finish_named(name)?;
     if !(probability.is_finite() && *probability >= 0.0) {
         return Err(ExamineError::request(format!("{probability} is no probability for {name}; give 0 to 1")));
     }

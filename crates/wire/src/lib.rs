@@ -10,6 +10,7 @@ pub mod desk;
 pub mod form;
 pub mod kept;
 pub mod measure;
+pub mod plan;
 pub mod reading;
 pub mod ro_crate;
 pub mod stone;

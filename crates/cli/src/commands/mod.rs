@@ -8,6 +8,8 @@ pub mod instrument;
 pub mod lay;
 pub mod measure;
 pub mod open;
+pub mod panel;
+pub mod plan;
 pub mod render;
 pub mod report;
 pub mod sample;

@@ -1,0 +1,98 @@
+//! `rubstone panel`.
+
+use std::path::{Path, PathBuf};
+
+use examine::{ExamineError, NamedPanel, check_panels, score_answers, seal_answers};
+use wire::plan::BlindAnswer;
+use wire::weigh::WeighForm;
+
+use super::json;
+use crate::args::{Panel, PanelCommand};
+use crate::outcome::{About, Outcome, Stop};
+use crate::progress::Progress;
+use crate::say;
+
+pub fn run(args: &Panel) -> Result<Outcome, Stop> {
+    match &args.command {
+        PanelCommand::Check { panels, replace, seed, json } => {
+            let named = panels.iter().map(|text| panel(text)).collect::<Result<Vec<_>, _>>()?;
+            let answer = check_panels(&named, *replace, *seed, &Progress::new())?;
+            if *json {
+                json!(&answer);
+                return Ok(Outcome::default());
+            }
+            for panel in &answer.panels {
+                let fits = if panel.none_fits { "; none of the finishes was found to fit" } else { "" };
+                say::result(&format!(
+                    "{} ({}): log10 LR of the truth over {} is {:.1}{fits}",
+                    panel.name, panel.finish, panel.rival, panel.log10_lr
+                ));
+            }
+            say::result(&answer.caution);
+        }
+        PanelCommand::Seal { answers, salt, json } => {
+            let sealed = seal_answers(&read_answers(answers)?, salt)?;
+            if *json {
+                json!(&sealed);
+            } else {
+                say::result(&sealed.seal);
+            }
+        }
+        PanelCommand::Score { answers, salt, sealed, weighings, json } => {
+            let given = weighings.iter().map(|text| weighing(text)).collect::<Result<Vec<_>, _>>()?;
+            let score = score_answers(&read_answers(answers)?, salt, sealed, &given)?;
+            if *json {
+                json!(&score);
+            } else {
+                say_score(&score);
+            }
+        }
+    }
+    Ok(Outcome::default())
+}
+
+fn split<'a>(text: &'a str, example: &str) -> Result<(&'a str, &'a str), ExamineError> {
+    text.split_once('=').ok_or_else(|| ExamineError::request(format!("'{text}' has no '='; write it like {example}")))
+}
+
+fn panel(text: &str) -> Result<NamedPanel, ExamineError> {
+    let (finish, input) = split(text, "guided-rub=panel-3")?;
+    Ok(NamedPanel { finish: finish.to_owned(), input: PathBuf::from(input) })
+}
+
+/// The answers of a blind test: one `name,finish` per line.
+fn read_answers(path: &Path) -> Result<Vec<(String, String)>, Stop> {
+    let text = std::fs::read_to_string(path)
+        .map_err(|e| ExamineError::request(format!("cannot be read as text ({e}); write one 'name,finish' per line")))
+        .about(path)?;
+    let mut answers = Vec::new();
+    for line in text.lines().filter(|line| !line.trim().is_empty()) {
+        let (name, finish) = line
+            .split_once(',')
+            .ok_or_else(|| ExamineError::request(format!("the line '{line}' has no comma; write 'name,finish'")))
+            .about(path)?;
+        answers.push((name.trim().to_owned(), finish.trim().to_owned()));
+    }
+    Ok(answers)
+}
+
+fn weighing(text: &str) -> Result<(String, WeighForm), Stop> {
+    let (name, path) = split(text, "panel-3=weigh-3.json")?;
+    let path = Path::new(path);
+    let words = std::fs::read_to_string(path)
+        .map_err(|e| ExamineError::request(format!("cannot be read as text ({e}); give the output of `rubstone weigh --json`")))
+        .about(path)?;
+    Ok((name.to_owned(), wire::from_text(&words, wire::weigh::SCHEMA).about(path)?))
+}
+
+fn say_score(score: &BlindAnswer) {
+    let seal = if score.seal_holds == Some(true) { "the seal holds" } else { "the answers are NOT those that were sealed" };
+    say::result(&format!("{seal} ({})", score.seal));
+    say::result(&format!(
+        "{} comparisons: {} ratios of ten or more for the truth, {} against it, {} silent",
+        score.comparisons, score.right_ten, score.wrong_ten, score.silent
+    ));
+    if let Some(cllr) = score.cllr {
+        say::result(&format!("cost of the log-likelihood ratios: {cllr:.3} (1 is worth nothing)"));
+    }
+}
