@@ -55,7 +55,6 @@ export const api = {
   agreement: (id: number) => taken(client.GET('/api/captures/{id}/agreement', path({ id }))),
   lay: (scope: string) => taken(client.GET('/api/lay/{scope}', path({ scope }))),
   comparison: () => taken(client.GET('/api/comparison')),
-  weighing: () => taken(client.GET('/api/weighing')),
   start: (body: Forms['JobRequest']) => taken(client.POST('/api/jobs', { body })),
   jobs: () => taken(client.GET('/api/jobs')),
   cancel: (id: number) => taken(client.DELETE('/api/jobs/{id}', path({ id }))),

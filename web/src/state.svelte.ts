@@ -5,8 +5,6 @@ export const ROOMS = [
   ['captures', 'Captures'],
   ['tracing', 'Tracing'],
   ['lay', 'Lay'],
-  ['weighing', 'Weighing'],
-  ['visit', 'Next visit'],
   ['report', 'Report'],
 ] as const;
 export type Room = (typeof ROOMS)[number][0];

@@ -6,9 +6,9 @@ const FRAMES = 120;
 const home = await scratch();
 const folder = join(home.folder, 'bench');
 await run('begin', folder, '--name', 'Bench');
-await run('render', join(home.folder, 'small'), '--count', '1', '--width-px', '1600', '--height-px', '1200', '--seed', '1');
+await run('render', join(home.folder, 'small'), '--count', '1', '--width', '1600', '--height', '1200', '--seed', '1');
 await run('add', folder, join(home.folder, 'small'));
-await run('render', join(home.folder, 'large'), '--count', '1', '--width-px', '8660', '--height-px', '5774', '--seed', '2');
+await run('render', join(home.folder, 'large'), '--count', '1', '--width', '8660', '--height', '5774', '--seed', '2');
 
 const server = await serve(home.folder, '--examination', folder);
 const browser = await browse();

@@ -7,14 +7,14 @@ import { after, before, test } from 'node:test';
 import { browse, run, scratch, serve } from '../desk.mjs';
 
 const axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-const ROOMS = ['Object', 'Captures', 'Tracing', 'Lay', 'Weighing', 'Next visit', 'Report'];
+const ROOMS = ['Object', 'Captures', 'Tracing', 'Lay', 'Report'];
 let [home, server, browser, page] = [];
 
 before(async () => {
   home = await scratch();
   const folder = join(home.folder, 'small');
   assert.equal((await run('begin', folder, '--name', 'Small bowl')).code, 0);
-  await run('render', join(home.folder, 'pictures'), '--count', '2', '--width-px', '480', '--height-px', '360', '--seed', '3');
+  await run('render', join(home.folder, 'pictures'), '--count', '2', '--width', '480', '--height', '360', '--seed', '3');
   await run('add', folder, join(home.folder, 'pictures'));
   await run('measure', folder);
   server = await serve(home.folder, '--examination', folder);

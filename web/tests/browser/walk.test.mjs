@@ -10,7 +10,7 @@ let [home, server, browser, page, pictures] = [];
 
 before(async () => {
   home = await scratch();
-  const rendered = await run('render', join(home.folder, 'pictures'), '--count', '12', '--width-px', '640', '--height-px', '480', '--seed', '5');
+  const rendered = await run('render', join(home.folder, 'pictures'), '--count', '12', '--width', '640', '--height', '480', '--seed', '5');
   assert.equal(rendered.code, 0, rendered.err);
   const names = (await readdir(join(home.folder, 'pictures'))).filter((name) => /\.(png|jpg)$/.test(name)).sort();
   pictures = names.map((name) => join(home.folder, 'pictures', name));
