@@ -87,12 +87,19 @@ pub fn fillet(tree: &Bvh<'_>, path_mm: &[[f64; 3]], options: &FilletOptions) -> 
     }
     let places = places_along(path_mm, options.spacing_mm)?;
     let normals = tree.mesh().corner_areas_and_normals().1;
-    let measured: Vec<Option<FilletStation>> = places
+    let cuts: Vec<Option<Cut>> = places
         .par_iter()
-        .map(|(along, place, tangent)| station(tree, &normals, *along, place, tangent, options))
+        .map(|(along, place, tangent)| Cut::new(tree, &normals, *along, place, tangent, options))
         .collect();
-    let without_arc = measured.iter().filter(|station| station.is_none()).count();
-    let stations: Vec<FilletStation> = measured.into_iter().flatten().collect();
+    let half_arc = match options.arc_mm {
+        Some(arc) => arc / 2.0,
+        // One length for all sections: chosen one by one, the sections whose arc happens to look long would be taken at
+        // their word and bias the radius. An eighth at either end is left out, for the end is known no better.
+        None => 0.375 * median_length(&cuts),
+    };
+    let stations: Vec<FilletStation> =
+        cuts.par_iter().filter_map(|cut| cut.as_ref()?.station(half_arc, options.scale_u)).collect();
+    let without_arc = places.len() - stations.len();
     if stations.len() < 2 {
         let found = stations.len();
         return Err(MeasureError::TooFewPoints {
@@ -144,46 +151,72 @@ pub(crate) fn places_along(
     Ok(places)
 }
 
-fn station(
-    tree: &Bvh<'_>,
-    normals: &[[f64; 3]],
+/// One section before its circle is fitted.
+struct Cut {
     along_mm: f64,
-    place: &Vector3<f64>,
-    tangent: &Vector3<f64>,
-    options: &FilletOptions,
-) -> Option<FilletStation> {
-    let near = tree.nearest(*place, options.look_mm)?;
-    let corners = tree.mesh().triangles()[near.triangle];
-    let facing: Vector3<f64> = corners.iter().map(|&corner| Vector3::from(normals[corner as usize])).sum();
-    let outward = (facing - tangent * tangent.dot(&facing)).try_normalize(1e-12)?;
-    let across = outward.cross(tangent);
-    let lines = section(tree, near.place.into(), across.into(), outward.into(), options.look_mm).ok()?;
-    let (line, nearest) = nearest_line(&lines)?;
-    let lengths = running_length(line);
-    let (start, end) = match options.arc_mm {
-        Some(arc) => (lengths[nearest] - arc / 2.0, lengths[nearest] + arc / 2.0),
-        None => arc_extent(line, &lengths, nearest)?,
-    };
-    let chosen: SectionLine =
-        line.iter().zip(&lengths).filter(|&(_, &s)| (start..=end).contains(&s)).map(|(p, _)| *p).collect();
-    if chosen.len() < LEAST_POINTS {
-        return None;
+    place_mm: [f64; 3],
+    line: SectionLine,
+    lengths: Vec<f64>,
+    /// Where along the section the arc begins and ends.
+    extent: (f64, f64),
+}
+
+impl Cut {
+    fn new(
+        tree: &Bvh<'_>,
+        normals: &[[f64; 3]],
+        along_mm: f64,
+        place: &Vector3<f64>,
+        tangent: &Vector3<f64>,
+        options: &FilletOptions,
+    ) -> Option<Self> {
+        let near = tree.nearest(*place, options.look_mm)?;
+        let corners = tree.mesh().triangles()[near.triangle];
+        let facing: Vector3<f64> =
+            corners.iter().map(|&corner| Vector3::from(normals[corner as usize])).sum();
+        let outward = (facing - tangent * tangent.dot(&facing)).try_normalize(1e-12)?;
+        let across = outward.cross(tangent);
+        let lines = section(tree, near.place.into(), across.into(), outward.into(), options.look_mm).ok()?;
+        let (line, nearest) = nearest_line(&lines)?;
+        let lengths = running_length(line);
+        let extent = match options.arc_mm {
+            Some(_) => (lengths[nearest], lengths[nearest]),
+            None => arc_extent(line, &lengths, nearest)?,
+        };
+        Some(Self { along_mm, place_mm: near.place.into(), line: line.clone(), lengths, extent })
     }
-    let points: Vec<[f64; 2]> = chosen.iter().map(|p| p.place_mm).collect();
-    let circle = fit_circle(&points)?;
-    let noise_u = radius_u(&points, &circle, &sources(&chosen))?;
-    // The fit is unbiased in the curvature; its inverse, the radius, comes out too large by the square of its relative
-    // uncertainty (second-order term of the law of propagation, JCGM 100:2008, 5.1.2 note).
-    let radius = circle.radius / (1.0 + (noise_u / circle.radius).powi(2));
-    let u = noise_u.hypot(options.scale_u * radius);
-    Some(FilletStation {
-        along_mm,
-        place_mm: near.place.into(),
-        radius_mm: Measured { value: radius, u },
-        hollow: is_hollow(&points, &circle),
-        arc_deg: ((end - start) / circle.radius).to_degrees().min(360.0),
-        rms_mm: circle.rms,
-    })
+
+    /// Fits the circle to the points within `half_arc` of the middle of the arc.
+    fn station(&self, half_arc: f64, scale_u: f64) -> Option<FilletStation> {
+        let middle = (self.extent.0 + self.extent.1) / 2.0;
+        let within = |s: f64| (s - middle).abs() <= half_arc;
+        let chosen: SectionLine =
+            self.line.iter().zip(&self.lengths).filter(|&(_, &s)| within(s)).map(|(p, _)| *p).collect();
+        if chosen.len() < LEAST_POINTS {
+            return None;
+        }
+        let points: Vec<[f64; 2]> = chosen.iter().map(|p| p.place_mm).collect();
+        let circle = fit_circle(&points)?;
+        let noise_u = radius_u(&points, &circle, &sources(&chosen))?;
+        // The fit is unbiased in the curvature; its inverse, the radius, comes out too large by the square of its
+        // relative uncertainty (second-order term of the law of propagation, JCGM 100:2008, 5.1.2 note).
+        let radius = circle.radius / (1.0 + (noise_u / circle.radius).powi(2));
+        Some(FilletStation {
+            along_mm: self.along_mm,
+            place_mm: self.place_mm,
+            radius_mm: Measured { value: radius, u: noise_u.hypot(scale_u * radius) },
+            hollow: is_hollow(&points, &circle),
+            arc_deg: (2.0 * half_arc / radius).to_degrees().min(360.0),
+            rms_mm: circle.rms,
+        })
+    }
+}
+
+/// Median length of the arcs found; 0 without any.
+fn median_length(cuts: &[Option<Cut>]) -> f64 {
+    let mut lengths: Vec<f64> = cuts.iter().flatten().map(|cut| cut.extent.1 - cut.extent.0).collect();
+    lengths.sort_by(f64::total_cmp);
+    lengths.get(lengths.len() / 2).copied().unwrap_or(0.0)
 }
 
 /// The line of the section that passes nearest to its origin, and its point there.
@@ -212,7 +245,7 @@ fn running_length(line: &SectionLine) -> Vec<f64> {
 
 /// Where along the section the arc runs. Curvature fitted over a window rises from flat to arc over the width of that
 /// window and passes half of its plateau at the true end of the arc. The largest window is taken that fits twice into
-/// the arc it shows; of the arc, an eighth at either end is then left out, for the end is known no better.
+/// the arc it shows.
 fn arc_extent(line: &SectionLine, lengths: &[f64], nearest: usize) -> Option<(f64, f64)> {
     const SHARES: [f64; 8] = [0.5, 0.4, 0.32, 0.25, 0.2, 0.16, 0.12, 0.09];
     let total = lengths.last().copied()?;
@@ -222,8 +255,7 @@ fn arc_extent(line: &SectionLine, lengths: &[f64], nearest: usize) -> Option<(f6
             lengths.iter().map(|&s| window_curvature(line, lengths, s, window)).collect();
         let Some((start, end)) = above_half(&curvatures, lengths, nearest, window) else { continue };
         if end - start >= 2.0 * window {
-            let margin = (end - start) / 8.0;
-            return Some((start + margin, end - margin));
+            return Some((start, end));
         }
     }
     None

@@ -36,6 +36,9 @@ pub struct MirrorPlane {
     pub unmatched: f64,
     /// Robust spread of the departures, mm.
     pub spread_mm: f64,
+    /// How badly it fits: mean of the squared departures over those of 3 % of the surface's diagonal, each counted 1
+    /// at most; 0 is perfect, 1 is no symmetry at all.
+    pub misfit: f64,
 }
 
 /// Symmetry of a surface.
@@ -74,6 +77,8 @@ const ROUGH_SPREAD: f64 = 0.03;
 const TUKEY: f64 = 4.685;
 /// Robust spread is never taken below this share of the diagonal: the digits of the coordinates.
 const LEAST_SPREAD: f64 = 1e-9;
+/// A plane whose misfit is below twice the best one's and this much more mirrors about as well (our choice).
+const AS_GOOD: f64 = 0.02;
 /// Blocks of the surface for the uncertainty: neighbouring places share their errors, distant ones do not.
 const BLOCKS: usize = 24;
 
@@ -122,8 +127,7 @@ pub fn mirror_symmetry(
         }
         go_on(0.05 + 0.2 * followed.len() as f64 / CANDIDATES as f64)?;
     }
-    let rank = |mirror: &MirrorPlane| mirror.unmatched + mirror.spread_mm / search.diagonal;
-    followed.sort_by(|a, b| rank(a).total_cmp(&rank(b)));
+    followed.sort_by(|a, b| a.misfit.total_cmp(&b.misfit));
     let first = followed
         .first()
         .ok_or(MeasureError::Degenerate { what: "mirror symmetry", fault: "no plane found" })?;
@@ -131,8 +135,8 @@ pub fn mirror_symmetry(
     let best = search.judge(plane, search.samples.len());
     go_on(0.5)?;
     let (direction_u_deg, offset_u_mm) = search.uncertainty(&best);
-    let others =
-        followed.iter().skip(1).filter(|other| rank(other) < 2.0 * rank(&best) + 0.02).copied().collect();
+    let as_good = |other: &&MirrorPlane| other.misfit < 2.0 * best.misfit + AS_GOOD;
+    let others = followed.iter().skip(1).filter(as_good).copied().collect();
     go_on(0.6)?;
     let deviation_mm = deviations(tree, &best.plane, search.diagonal);
     go_on(0.99)?;
@@ -327,7 +331,10 @@ impl<'a> Search<'a> {
         let reach = TUKEY * spread_mm.max(1e-4 * self.diagonal);
         let unmatched =
             distances.iter().filter(|&&d| d > reach).count() as f64 / distances.len().max(1) as f64;
-        MirrorPlane { plane, unmatched, spread_mm }
+        let rough = ROUGH_SPREAD * self.diagonal;
+        let losses: f64 = distances.iter().map(|d| (d / rough).powi(2).min(1.0)).sum();
+        let misfit = losses / distances.len().max(1) as f64;
+        MirrorPlane { plane, unmatched, spread_mm, misfit }
     }
 
     /// Leaves out each block of the surface in turn: one step each from the settled plane.

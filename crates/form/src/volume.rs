@@ -40,7 +40,8 @@ pub struct Removed {
     pub area_mm2: f64,
     /// Area of the region where the surface was not measured, mm²; nothing is added for it.
     pub unseen_mm2: f64,
-    /// Mean depth of the single points below the block face, mm: not from the integral.
+    /// Mean depth of the single points below the block face, mm: not from the integral, unless a region of a mesh holds
+    /// no corner.
     pub mean_depth_mm: f64,
     /// The hand check, region's area × mean depth of the points, mm³.
     pub hand_check_mm3: f64,
@@ -151,7 +152,7 @@ pub fn removed_from_mesh(
         .filter(|c| outline.as_ref().is_none_or(|outline| outline.contains([c[0], c[1]])))
         .map(|c| c[2])
         .collect();
-    if seen.is_empty() || area <= 0.0 {
+    if area <= 0.0 {
         return Err(MeasureError::TooFewPoints {
             what: "volume (surface facing the block face)",
             found: 0,
@@ -164,7 +165,12 @@ pub fn removed_from_mesh(
         above,
         area: whole,
         unseen: (whole - area).max(0.0),
-        depth: seen.iter().sum::<f64>() / seen.len() as f64,
+        // A region inside a single large triangle holds no corner: then only the integral is left.
+        depth: if seen.is_empty() {
+            (below - above) / area
+        } else {
+            seen.iter().sum::<f64>() / seen.len() as f64
+        },
         face_u: block.u,
         scale_u: block.scale_u,
         outline: 0.0,
