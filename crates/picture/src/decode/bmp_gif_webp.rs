@@ -21,6 +21,11 @@ pub(super) fn bmp(job: &Job<'_>) -> Result<Decoded, PictureError> {
 }
 
 pub(super) fn webp(job: &Job<'_>) -> Result<Decoded, PictureError> {
+    // The container states its length; the decoder does not mind when metadata behind the picture are cut off.
+    let stated = job.bytes.get(4..8).and_then(|size| size.try_into().ok()).map_or(0, u32::from_le_bytes);
+    if (job.bytes.len() as u64) < u64::from(stated) + 8 {
+        return Err(damaged(job, Format::WebP, "the file is shorter than it states"));
+    }
     let decoder =
         WebPDecoder::new(Cursor::new(job.bytes)).map_err(|error| failed(job, Format::WebP, &error))?;
     // The library counts frames only while reading them: an animation is at least two.

@@ -29,7 +29,7 @@ pub(crate) fn read_exif(block: &[u8]) -> ExifFacts {
             ..ExifFacts::default()
         };
     };
-    let text = |tag| exif.get_field(tag, In::PRIMARY).and_then(|field| ascii(field));
+    let text = |tag| exif.get_field(tag, In::PRIMARY).and_then(ascii);
     ExifFacts {
         orientation: orientation(&exif),
         taken_at: text(Tag::DateTimeOriginal).or_else(|| text(Tag::DateTime)),

@@ -147,7 +147,7 @@ fn unsupported(job: &Job<'_>, what: String, advice: &'static str) -> PictureErro
 
 /// Refuses pictures without a pixel or with more than allowed; nothing has been allocated yet.
 fn check_size(job: &Job<'_>, width: u64, height: u64) -> Result<(usize, usize), PictureError> {
-    let pixels = width.checked_mul(height).unwrap_or(u64::MAX);
+    let pixels = width.saturating_mul(height);
     if pixels == 0 {
         return Err(PictureError::NoContent {
             file: job.file.to_owned(),

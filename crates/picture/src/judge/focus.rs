@@ -1,6 +1,7 @@
 //! Sharpness from the width of edges.
 
 use quantity::Measured;
+use rayon::prelude::*;
 
 use crate::Grey;
 use crate::blur::gaussian;
@@ -11,25 +12,27 @@ const SCALES_PX: [(f64, f64); 3] = [(1.0, 2.0), (2.0, 4.0), (4.0, 8.0)];
 const LEAST_SLOPE: f64 = 8.0;
 /// Fewest edges that give a value (ours).
 const LEAST_EDGES: usize = 100;
-/// Share of the sharpest edges that speaks for the optics: grain boundaries and shadows may be soft in themselves (ours, set on rendered stone).
-const SHARP_SHARE: f64 = 0.25;
+/// Quantile of the edges that speaks for the optics. The median: lines pass for sharper and soft boundaries for softer than a step (ours, set on
+/// rendered stone blurred by 0.7 to 5 px).
+const QUANTILE: f64 = 0.5;
+/// Uncertainty of the model that edges are steps: a share of the value, and what lines feign in sharp pictures, in pixels (ours, same pictures).
+const MODEL_SHARE: f64 = 0.2;
+const MODEL_PX: f64 = 0.4;
 /// Side of the middle part and of further parts that are looked at, pixels (ours: keeps large pictures quick).
 const PART_PX: usize = 512;
 const PARTS_A_SIDE: usize = 4;
 
-/// Standard deviation of the blur of the sharpest edges, in pixels.
+/// Standard deviation of the blur of typical edges, in pixels.
 ///
-/// A step edge blurred by σ and again by s has the slope ∝ 1/√(σ² + s²); from two values of s follows σ. The sharper quarter of all edges
-/// counts.
+/// A step edge blurred by σ and again by s has the slope ∝ 1/√(σ² + s²); from two values of s follows σ. The median of
+/// all edges counts.
 ///
 /// # Source
 /// S. Zhuo and T. Sim, 'Defocus map estimation from a single image', Pattern Recognition 44 (2011), idea of the re-blurred gradient ratio (from
 /// memory, source not seen); selection and uncertainty ours.
-pub(super) fn sigma(grey: &Grey, noise_sigma: f64) -> Option<Measured> {
-    let parts = parts(grey);
+pub(super) fn sigma(parts: &[Grey], noise_sigma: f64) -> Option<Measured> {
     SCALES_PX.iter().find_map(|&(fine, coarse)| {
-        let mut squares: Vec<f64> =
-            parts.iter().flat_map(|part| edge_squares(part, fine, coarse, noise_sigma)).collect();
+        let mut squares: Vec<f64> = edges(parts, fine, coarse, noise_sigma);
         squares.sort_unstable_by(f64::total_cmp);
         // Beyond the coarse scale the ratio says little: the next pair is better there.
         from_squares(&squares).filter(|found| found.value <= coarse)
@@ -42,13 +45,12 @@ fn from_squares(squares: &[f64]) -> Option<Measured> {
     }
     let at = |share: f64| squares.get((share * (squares.len() - 1) as f64) as usize).copied().unwrap_or(0.0);
     let sigma = |square: f64| square.max(0.0).sqrt();
-    let value = sigma(at(SHARP_SHARE));
+    let value = sigma(at(QUANTILE));
     // Edges come in runs along one contour: about one independent edge in ten (ours).
     let independent = (squares.len() as f64 / 10.0).max(4.0);
-    let reach = (SHARP_SHARE * (1.0 - SHARP_SHARE) / independent).sqrt();
-    let u = (sigma(at((SHARP_SHARE + reach).min(1.0))) - sigma(at((SHARP_SHARE - reach).max(0.0)))) / 2.0;
-    // That the sharpest quarter are steps is a model: 15 % (ours, from rendered stone).
-    Some(Measured { value, u: u.hypot(0.15 * value).max(0.1) })
+    let reach = (QUANTILE * (1.0 - QUANTILE) / independent).sqrt();
+    let u = (sigma(at((QUANTILE + reach).min(1.0))) - sigma(at((QUANTILE - reach).max(0.0)))) / 2.0;
+    Some(Measured { value, u: u.hypot(MODEL_SHARE * value).hypot(MODEL_PX) })
 }
 
 /// Evenly spread parts of the picture, or the whole if it is small.
@@ -72,8 +74,12 @@ pub(super) fn parts(grey: &Grey) -> Vec<Grey> {
     parts
 }
 
-/// σ² at every edge of one part.
-fn edge_squares(part: &Grey, fine: f64, coarse: f64, noise_sigma: f64) -> Vec<f64> {
+/// Square of the blur at every edge of all parts, at one pair of scales; negative for lines, which are narrower than steps.
+fn edges(parts: &[Grey], fine: f64, coarse: f64, noise_sigma: f64) -> Vec<f64> {
+    parts.par_iter().flat_map(|part| part_edges(part, fine, coarse, noise_sigma)).collect()
+}
+
+fn part_edges(part: &Grey, fine: f64, coarse: f64, noise_sigma: f64) -> Vec<f64> {
     let (width, height) = (part.width(), part.height());
     let [fine_plane, coarse_plane] =
         [fine, coarse].map(|sigma| gaussian(part.values(), width, height, sigma));
@@ -81,13 +87,13 @@ fn edge_squares(part: &Grey, fine: f64, coarse: f64, noise_sigma: f64) -> Vec<f6
     if width <= 2 * border || height <= 2 * border {
         return Vec::new();
     }
-    // Slope noise of a Gaussian derivative of white noise: σ / (2√(2π)·... ) = σ_n / (√(8π) s²).
+    // White noise of σ has slopes of σ/(√(8π) s²) after smoothing by s.
     let least = LEAST_SLOPE * noise_sigma.max(1e-3) / ((8.0 * std::f64::consts::PI).sqrt() * fine * fine);
     let slope = |plane: &[f32], x: usize, y: usize| {
         let at = |x: usize, y: usize| f64::from(plane.get(y * width + x).copied().unwrap_or(0.0));
         [(at(x + 1, y) - at(x - 1, y)) / 2.0, (at(x, y + 1) - at(x, y - 1)) / 2.0]
     };
-    let mut squares = Vec::new();
+    let mut found = Vec::new();
     for y in border..height - border {
         for x in border..width - border {
             let [gx, gy] = slope(&fine_plane, x, y);
@@ -103,10 +109,10 @@ fn edge_squares(part: &Grey, fine: f64, coarse: f64, noise_sigma: f64) -> Vec<f6
             } else {
                 (coarse * coarse - squared * fine * fine) / (squared - 1.0)
             };
-            squares.push(square);
+            found.push(square);
         }
     }
-    squares
+    found
 }
 
 /// Whether the slope is largest here along its own direction.

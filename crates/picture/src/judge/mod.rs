@@ -1,8 +1,13 @@
 //! How far a picture can be trusted: focus, motion blur, clipping, uneven light, compression, sensor lines, noise.
 
+mod blocks;
 mod focus;
 mod level;
+mod lines;
+mod motion;
 mod noise;
+mod spectrum;
+mod verdict;
 
 use quantity::{AxialDeg, Measured};
 
@@ -84,91 +89,25 @@ pub struct Quality {
 }
 
 /// Judges a picture.
+///
+/// # Source
+/// Each measure names its own (files of this module); the limits of the verdict are ours, set on rendered stone.
 #[must_use]
 pub fn judge(grey: &Grey, facts: &Facts) -> Quality {
     let level = level::measure(grey);
     let noise_sigma = noise::sigma(grey);
+    let parts = focus::parts(grey);
     let mut quality = Quality {
         verdict: Verdict::Usable,
         reasons: Vec::new(),
-        focus_sigma_px: focus::sigma(grey, noise_sigma),
-        motion: None,
-        blocks: None,
-        sensor_rows: None,
+        focus_sigma_px: focus::sigma(&parts, noise_sigma),
+        motion: spectrum::mean_power(&parts).and_then(|power| motion::find(&power)),
+        blocks: blocks::find(grey),
+        sensor_rows: lines::find(grey),
         clipped_share: level.clipped_share,
         unevenness: level.unevenness,
         noise_sigma,
     };
-    let _ = facts;
-    weigh_up(&mut quality, grey, &level);
+    verdict::weigh_up(&mut quality, facts, &level);
     quality
-}
-
-/// Smallest side on which anything can be judged: less than two grain-sized neighbourhoods (ours).
-const LEAST_SIDE_PX: usize = 64;
-
-fn weigh_up(quality: &mut Quality, grey: &Grey, level: &level::Level) {
-    let mut say = |verdict: Verdict, reason: String| {
-        quality.verdict = quality.verdict.max(verdict);
-        quality.reasons.push(reason);
-    };
-    if grey.width().min(grey.height()) < LEAST_SIDE_PX {
-        say(
-            Verdict::NotUsable,
-            format!(
-                "with {} × {} pixels the picture is too small to judge or measure",
-                grey.width(),
-                grey.height()
-            ),
-        );
-    }
-    if level.spread < 0.004 {
-        say(Verdict::NotUsable, "the picture is of one even tone: nothing is drawn on it".to_owned());
-    }
-    if level.clipped_share > 0.3 {
-        say(
-            Verdict::NotUsable,
-            format!(
-                "{:.0} % of the pixels are fully black or white: expose anew",
-                100.0 * level.clipped_share
-            ),
-        );
-    } else if level.clipped_share > 0.02 {
-        say(
-            Verdict::UsableWithCare,
-            format!(
-                "{:.0} % of the pixels are fully black or white: marks in them are lost",
-                100.0 * level.clipped_share
-            ),
-        );
-    }
-    if level.unevenness > 0.5 {
-        say(
-            Verdict::UsableWithCare,
-            format!("the light falls off by {:.0} % of its mean over the picture", 100.0 * level.unevenness),
-        );
-    }
-    match quality.focus_sigma_px {
-        Some(focus) if focus.value > 6.0 => say(
-            Verdict::NotUsable,
-            format!("the picture is out of focus: its edges are {focus} px wide (standard deviation)"),
-        ),
-        Some(focus) if focus.value > 2.5 => say(
-            Verdict::UsableWithCare,
-            format!(
-                "the picture is soft: its edges are {focus} px wide (standard deviation), thin scratches are lost"
-            ),
-        ),
-        Some(_) => {}
-        None => say(
-            Verdict::UsableWithCare,
-            "no edge is strong enough to tell whether the picture is in focus".to_owned(),
-        ),
-    }
-    if quality.noise_sigma > 0.06 {
-        say(
-            Verdict::UsableWithCare,
-            format!("the picture is noisy: {:.1} % of the full range", 100.0 * quality.noise_sigma),
-        );
-    }
 }

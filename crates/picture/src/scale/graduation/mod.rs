@@ -114,7 +114,7 @@ pub fn find_graduation(grey: &Grey) -> Result<Graduation, GraduationError> {
     for angle_rad in directions::candidates(grey) {
         let Some(comb) = slabs::finest_comb(grey, angle_rad) else { continue };
         match ticks::measure(grey, &comb) {
-            Ok(row) if best.as_ref().is_none_or(|best| row.weight() > best.weight()) => best = Some(row),
+            Ok(row) if best.as_ref().is_none_or(|best| row.beats(best)) => best = Some(row),
             Ok(_) => {}
             Err(error) => refused = refused.or(Some(error)),
         }

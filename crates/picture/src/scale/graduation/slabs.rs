@@ -133,7 +133,7 @@ fn best_bin(power: &[f64]) -> Option<(f64, f64)> {
     let lowest = 2 * LEAST_TICKS - 2;
     let highest = (2.0 * FINEST * n as f64) as usize;
     let total: f64 = power.iter().skip(lowest).sum();
-    if n <= lowest + 4 || !(total > 1e-9) {
+    if n <= lowest + 4 || total <= 1e-9 {
         return None;
     }
     let here = |k: usize| power.get(k).copied().unwrap_or(0.0);

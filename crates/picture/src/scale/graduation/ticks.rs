@@ -11,17 +11,27 @@ use super::{Graduation, GraduationError, LEAST_TICKS, Tick};
 use crate::Grey;
 use crate::blur::gaussian_row;
 
+/// Layers of the band that are averaged, at most.
+const MOST_LAYERS: usize = 400;
 /// Samples per pixel along the row.
 const FINE: f64 = 2.0;
 /// Standard deviation of the smoothing before ticks are located, as a share of the pitch (ours: close to the matched width of usual ticks).
 const SMOOTHING: f64 = 0.16;
 /// A tick is searched within this share of the pitch from where it is expected.
 const SEARCH: f64 = 0.35;
+/// Ticks nearer to the end of the row than this share of the pitch are left out.
+const EDGE: f64 = 0.6;
 /// Largest scatter of the ticks as a share of the pitch: graduations stay below 0.02, courses of bricks and lines of writing lie above 0.05 (ours,
 /// from the pictures in the tests).
-const LARGEST_SCATTER: f64 = 0.045;
+const LARGEST_SCATTER: f64 = 0.04;
 /// Largest variation along a tick as a share of its contrast (ours, from the same pictures).
-const LARGEST_BREAKS: f64 = 0.5;
+const LARGEST_BREAKS: f64 = 0.45;
+/// Shortest ticks as a share of the pitch: a strip through courses of bricks is shorter than they are apart (ours).
+const SHORTEST_TICKS: f64 = 0.5;
+/// A tick is located no better than this, however small the scatter, in pixels: interpolation between pixels (ours, on rendered graduations).
+const LEAST_U_PX: f64 = 0.03;
+/// Rows whose directions differ less than this are of one graduation.
+const SAME_DIRECTION_DEG: f64 = 6.0;
 /// Least share of expected ticks that must be there.
 const LEAST_FOUND: f64 = 0.7;
 
@@ -51,7 +61,7 @@ pub(super) fn measure(grey: &Grey, comb: &Comb) -> Result<Row, GraduationError> 
         comb.angle_rad += lean(grey, &comb);
     }
     let frame = Frame::new(grey, comb.angle_rad);
-    let profile = Profile::new(grey, &frame, &comb);
+    let profile = Profile::new(grey, &frame, &comb, MOST_LAYERS);
     let not_a = |reason: String| GraduationError::NotAGraduation { pitch_px: comb.pitch_px, reason };
     let positions = profile.ticks(comb.pitch_px);
     if positions.len() < LEAST_TICKS {
@@ -66,11 +76,14 @@ pub(super) fn measure(grey: &Grey, comb: &Comb) -> Result<Row, GraduationError> 
     }
     let line = fit(&positions);
     let scatter = line.scatter / line.pitch.value;
-    if !(scatter < LARGEST_SCATTER) {
+    if scatter.is_nan() || scatter >= LARGEST_SCATTER {
         return Err(not_a(format!("its lines are uneven by {:.0} % of their distance", 100.0 * scatter)));
     }
+    if comb.to_s - comb.from_s < SHORTEST_TICKS * comb.pitch_px {
+        return Err(not_a("its lines are shorter than half their distance".to_owned()));
+    }
     let breaks = profile.breaks(grey, &frame, &comb, &positions);
-    if !(breaks < LARGEST_BREAKS) {
+    if breaks.is_nan() || breaks >= LARGEST_BREAKS {
         return Err(not_a("its lines are not drawn through".to_owned()));
     }
     let [dx, dy] = frame.along;
@@ -87,9 +100,16 @@ pub(super) fn measure(grey: &Grey, comb: &Comb) -> Result<Row, GraduationError> 
 }
 
 impl Row {
-    /// How much of the picture the row fills: of several rows the largest is the graduation.
-    pub(super) fn weight(&self) -> f64 {
-        self.positions.len() as f64 * self.line.pitch.value * self.extent_s
+    /// Whether this row is to be taken rather than another: of rows in about one direction the finer one (the other are its longer ticks), else
+    /// the larger one.
+    pub(super) fn beats(&self, other: &Self) -> bool {
+        let area = |row: &Self| row.positions.len() as f64 * row.line.pitch.value * row.extent_s;
+        let ratio = other.line.pitch.value / self.line.pitch.value;
+        if self.direction.angle_to(other.direction) < SAME_DIRECTION_DEG && !(0.7..1.4).contains(&ratio) {
+            ratio > 1.0
+        } else {
+            area(self) > area(other)
+        }
     }
 
     pub(super) fn graduation(self) -> Graduation {
@@ -163,20 +183,23 @@ fn lean(grey: &Grey, comb: &Comb) -> f64 {
 /// Values along the row, averaged over the band, and smoothed for locating.
 struct Profile {
     from_t: f64,
+    /// Samples for which the whole band lies inside the picture.
+    whole: (usize, usize),
     smooth: Vec<f64>,
     /// −1 for dark ticks, 1 for bright ones.
     sign: f64,
 }
 
 impl Profile {
-    fn new(grey: &Grey, frame: &Frame, comb: &Comb) -> Self {
+    fn new(grey: &Grey, frame: &Frame, comb: &Comb, most_layers: usize) -> Self {
         // The outermost tenth on each side may hold tick ends.
         let trim = 0.1 * (comb.to_s - comb.from_s);
-        let layers = ((comb.to_s - comb.from_s - 2.0 * trim).ceil() as usize).clamp(2, 400);
+        let layers = ((comb.to_s - comb.from_s - 2.0 * trim).ceil() as usize).clamp(2, most_layers);
         let step_s = (comb.to_s - comb.from_s - 2.0 * trim) / layers as f64;
         let count = ((comb.to_t - comb.from_t).max(0.0) * FINE) as usize;
         let mut values = Vec::with_capacity(count);
         let mut last = 0.0;
+        let mut whole: Option<(usize, usize)> = None;
         for i in 0..count {
             let t = comb.from_t + i as f64 / FINE;
             let (mut sum, mut seen) = (0.0, 0.0);
@@ -190,6 +213,9 @@ impl Profile {
             if seen > 0.0 {
                 last = sum / seen;
             }
+            if seen == layers as f64 {
+                whole = Some((whole.map_or(i, |range| range.0), i));
+            }
             values.push(last);
         }
         let pitch = comb.pitch_px * FINE;
@@ -197,7 +223,12 @@ impl Profile {
         let level: Vec<f64> = values.iter().zip(&slow).map(|(v, s)| v - s).collect();
         let smooth = gaussian_row(&level, (SMOOTHING * pitch).max(0.7 * FINE));
         let cubes: f64 = smooth.iter().map(|v| v.powi(3)).sum();
-        Self { from_t: comb.from_t, smooth, sign: if cubes < 0.0 { -1.0 } else { 1.0 } }
+        Self {
+            from_t: comb.from_t,
+            whole: whole.unwrap_or((0, 0)),
+            smooth,
+            sign: if cubes < 0.0 { -1.0 } else { 1.0 },
+        }
     }
 
     fn at(&self, i: usize) -> f64 {
@@ -215,7 +246,10 @@ impl Profile {
             let mut number = direction;
             while missed < 3 {
                 let expected = expected(&found, number, pitch);
-                if expected < SEARCH * pitch || expected > self.smooth.len() as f64 - 1.0 - SEARCH * pitch {
+                // Nearer to the end the smoothing has only one side to see.
+                if !(expected - EDGE * pitch >= self.whole.0 as f64
+                    && expected + EDGE * pitch <= self.whole.1 as f64)
+                {
                     break;
                 }
                 match self.peak_near(expected, SEARCH * pitch).filter(|&(_, height)| height > 0.25 * typical)
@@ -235,8 +269,9 @@ impl Profile {
 
     /// The highest point of the middle half.
     fn seed(&self, pitch: f64) -> Option<f64> {
-        let n = self.smooth.len();
-        let (low, high) = (n / 4, (3 * n / 4).max(n / 4 + 1));
+        let (start, end) = self.whole;
+        let quarter = (end - start) / 4;
+        let (low, high) = (start + quarter, (end - quarter).max(start + quarter + 1));
         let top = (low..high).max_by(|&a, &b| self.at(a).total_cmp(&self.at(b)))?;
         self.peak_near(top as f64, SEARCH * pitch).map(|(place, _)| place)
     }
@@ -349,7 +384,9 @@ fn fit(points: &[(i32, f64)]) -> Line {
         (residuals.iter().zip(&weights).map(|(r, w)| w * r * r).sum::<f64>() / (kept - 2.0).max(1.0)).sqrt();
     let mean_n = points.iter().zip(&weights).map(|(p, w)| w * f64::from(p.0)).sum::<f64>() / kept;
     let squares: f64 = points.iter().zip(&weights).map(|(p, w)| w * (f64::from(p.0) - mean_n).powi(2)).sum();
-    let u = scatter / squares.sqrt() * correlation_widening(&residuals, &weights);
+    let span = points.last().zip(points.first()).map_or(1, |(last, first)| (last.0 - first.0).max(1));
+    let least = LEAST_U_PX * std::f64::consts::SQRT_2 / f64::from(span);
+    let u = (scatter / squares.sqrt() * correlation_widening(&residuals, &weights)).hypot(least);
     Line {
         pitch: Measured { value: line.0, u },
         scatter,
