@@ -569,6 +569,9 @@ pub struct Render {
     /// Mean size of a grain, µm.
     #[arg(long, default_value_t = 350.0)]
     pub grain_um: f64,
+    /// Standard deviation of the blur, px; that of the instrument if not given.
+    #[arg(long)]
+    pub blur_px: Option<f64>,
     /// Where one-sided light comes from, degrees.
     #[arg(long, default_value_t = 35.0, allow_negative_numbers = true)]
     pub light_azimuth: f64,

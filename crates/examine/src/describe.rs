@@ -22,13 +22,16 @@ pub struct Read {
     pub standing: Standing,
 }
 
+/// A station (`None`: no station was given) with its micrographs.
+pub type StationReads = (Option<Station>, Vec<Read>);
+
 /// Micrographs by station, in the order of the stations; those without a station come last, under `None`. Captures set
 /// aside are left out.
 ///
 /// # Errors
 /// The examination cannot be read.
-pub fn by_station(examination: &Examination) -> Result<Vec<(Option<Station>, Vec<Read>)>, ExamineError> {
-    let mut groups: Vec<(Option<Station>, Vec<Read>)> =
+pub fn by_station(examination: &Examination) -> Result<Vec<StationReads>, ExamineError> {
+    let mut groups: Vec<StationReads> =
         examination.stations()?.into_iter().map(|station| (Some(station), Vec::new())).collect();
     let mut without = Vec::new();
     for capture in examination.captures()? {

@@ -24,6 +24,8 @@ mod sample;
 mod scale;
 mod status;
 mod stone;
+#[cfg(test)]
+mod testing;
 mod watch;
 mod weighing;
 

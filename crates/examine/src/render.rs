@@ -2,7 +2,7 @@
 
 use finish::models::{Detail, Draw, Window, strokes_in_field};
 use finish::render::makes::{GrooveMake, InstrumentMake, StoneMake, character, instrument};
-use finish::render::{Groove, Scene};
+use finish::render::{Groove, Rendered, Scene};
 use picture::Grey;
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
@@ -27,6 +27,8 @@ pub struct RenderOptions {
     pub um_per_px: f64,
     /// Mean size of a grain, µm.
     pub grain_um: f64,
+    /// Standard deviation of the blur, px; that of the instrument if not given.
+    pub blur_px: Option<f64>,
     /// Where one-sided light comes from, degrees.
     pub light_azimuth_deg: f64,
     /// Seed.
@@ -43,6 +45,7 @@ impl Default for RenderOptions {
             height_px: 1200,
             um_per_px: 2.5,
             grain_um: 350.0,
+            blur_px: None,
             light_azimuth_deg: 35.0,
             seed: crate::SEED,
         }
@@ -84,9 +87,23 @@ const MOST_STROKES: usize = 600;
 /// # Errors
 /// Names that are not known, or a size or scale that cannot be rendered; the words say what can.
 pub fn render(options: &RenderOptions, picture: &str) -> Result<Rendering, ExamineError> {
+    let rendered = scene(options)?;
+    let made = Made {
+        picture: picture.to_owned(),
+        finish: options.finish.clone(),
+        stone: options.stone.clone(),
+        seed: options.seed,
+        size_px: (options.width_px, options.height_px),
+    };
+    Ok(Rendering { png: png(&rendered.grey)?, truth: wire::truth::write(&rendered.truth, &made)? })
+}
+
+/// The scene asked for, rendered.
+pub(crate) fn scene(options: &RenderOptions) -> Result<Rendered, ExamineError> {
     let stone = chosen("stone", &options.stone, &STONES)?;
-    let (lighting, optics, sensor) =
+    let (lighting, mut optics, sensor) =
         instrument(chosen("instrument", &options.instrument, &INSTRUMENTS)?, options.light_azimuth_deg);
+    optics.blur_px = options.blur_px.unwrap_or(optics.blur_px);
     let scene = Scene {
         width_px: options.width_px as usize,
         height_px: options.height_px as usize,
@@ -97,16 +114,7 @@ pub fn render(options: &RenderOptions, picture: &str) -> Result<Rendering, Exami
         optics,
         sensor,
     };
-    let rendered =
-        finish::render::render(&scene, options.seed).map_err(|e| ExamineError::request(e.to_string()))?;
-    let made = Made {
-        picture: picture.to_owned(),
-        finish: options.finish.clone(),
-        stone: options.stone.clone(),
-        seed: options.seed,
-        size_px: (options.width_px, options.height_px),
-    };
-    Ok(Rendering { png: png(&rendered.grey)?, truth: wire::truth::write(&rendered.truth, &made)? })
+    finish::render::render(&scene, options.seed).map_err(|e| ExamineError::request(e.to_string()))
 }
 
 /// The grooves that the finish's model draws into the field.

@@ -59,10 +59,10 @@ pub fn status(examination: &Examination, thorough: bool) -> Result<Status, Exami
             status.to_measure += usize::from(is_due(examination, &capture)?);
         }
         let present = examination.original_path(&capture.sha256).is_file();
-        if thorough || !present {
-            if let Err(error) = examination.check_original(&capture) {
-                status.lost.push(format!("{}: {error}", capture.file_name));
-            }
+        if (thorough || !present)
+            && let Err(error) = examination.check_original(&capture)
+        {
+            status.lost.push(format!("{}: {error}", capture.file_name));
         }
     }
     status.next = next(&status).to_owned();

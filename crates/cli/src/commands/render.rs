@@ -31,6 +31,7 @@ pub fn run(args: &Render) -> Result<Outcome, Stop> {
                 height_px: args.height,
                 um_per_px: args.um_per_px,
                 grain_um: args.grain_um,
+                blur_px: args.blur_px,
                 light_azimuth_deg: args.light_azimuth,
                 seed,
             };

@@ -25,7 +25,7 @@ pub fn run(args: &args::Scale) -> Result<Outcome, Stop> {
         Target::Capture(mut capture) => {
             capture.scale = Some(scale.clone());
             examination.set_capture(&capture)?;
-            capture.file_name
+            capture.file_name.clone()
         }
         Target::Instrument(id) => {
             let mut instrument = examination.instrument(id)?;
@@ -52,14 +52,14 @@ pub fn run(args: &args::Scale) -> Result<Outcome, Stop> {
 }
 
 enum Target {
-    Capture(Capture),
+    Capture(Box<Capture>),
     Instrument(InstrumentId),
 }
 
 fn target(examination: &Examination, args: &args::Scale) -> Result<Target, ExamineError> {
     if let Some(called) = &args.capture {
         // With two points and a named instrument the capture only carries the points; clap keeps the two apart.
-        return Ok(Target::Capture(find_capture(examination, called)?));
+        return Ok(Target::Capture(Box::new(find_capture(examination, called)?)));
     }
     if let Some(name) = &args.instrument {
         return Ok(Target::Instrument(super::add::instrument(examination, name)?));

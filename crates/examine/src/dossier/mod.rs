@@ -10,7 +10,7 @@ use picture::Limits;
 use report::dossier::{Dossier, Image, ImageKind, Object, Overview, Pin, Provenance, Station};
 
 use crate::compare::compare;
-use crate::describe::{Read, by_station, describe_fields, fields};
+use crate::describe::{Read, StationReads, by_station, describe_fields, fields};
 use crate::watch::Part;
 use crate::weighing::kept_weighing;
 use crate::{ExamineError, Failure, PublishOptions, SEED, SOFTWARE, Watch};
@@ -73,6 +73,7 @@ pub fn gather(
     };
     let comparison = (groups.iter().filter(|(station, _)| station.is_some()).count() > 1)
         .then(|| comparison::comparison(&compare(&compared, SEED), letter));
+    let weighing = weighed(examination, &groups, options)?;
     let resamples = ::lay::DescribeOptions::default().resamples;
     Ok(Dossier {
         object: object(examination)?,
@@ -80,7 +81,7 @@ pub fn gather(
         stations,
         whole,
         comparison,
-        weighing: kept_weighing(examination)?.as_ref().map(weighing::weighing),
+        weighing,
         provenance: Provenance {
             software: SOFTWARE.to_owned(),
             seed: SEED,
@@ -91,6 +92,26 @@ pub fn gather(
         },
         ..Dossier::default()
     })
+}
+
+/// The weighing kept, with what each finish would have looked like in the widest field that has a scale.
+fn weighed(
+    examination: &Examination,
+    groups: &[StationReads],
+    options: &PublishOptions,
+) -> Result<Option<report::dossier::Weighing>, ExamineError> {
+    let Some(kept) = kept_weighing(examination)? else { return Ok(None) };
+    let mut weighing = weighing::weighing(&kept);
+    let labelled = groups.iter().enumerate().flat_map(|(index, (_, reads))| {
+        reads.iter().enumerate().map(move |(number, read)| (format!("{}{}", label(index), number + 1), read))
+    });
+    let width_um = |read: &Read| read.scale.map_or(0.0, |scale| scale.value() * f64::from(read.capture.width_px));
+    let widest = labelled.max_by(|(_, a), (_, b)| width_um(a).total_cmp(&width_um(b)));
+    if let Some((label, read)) = widest.filter(|_| !options.bare && !options.without.iter().any(|w| w == "weighing")) {
+        let light = examination.setting(&read.capture)?.light;
+        weighing::simulate(&mut weighing, read, &label, light);
+    }
+    Ok(Some(weighing))
 }
 
 /// The letters of a station: A to Z, then AA and on.
@@ -133,7 +154,7 @@ fn object(examination: &Examination) -> Result<Object, ExamineError> {
 
 fn overviews(
     examination: &Examination,
-    groups: &[(Option<archive::Station>, Vec<Read>)],
+    groups: &[StationReads],
     failures: &mut Vec<(String, String)>,
 ) -> Result<Vec<Overview>, ExamineError> {
     let mut overviews = Vec::new();

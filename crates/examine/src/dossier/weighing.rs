@@ -1,8 +1,64 @@
 //! The weighing kept in an examination as the report prints it.
 
 use finish::models::Finish;
-use report::dossier::{FinishRow, Group, NoneFits, Pair, SensitivityRow, TypedPrior, Weighing};
+use picture::{Light, Rgb};
+use rayon::prelude::*;
+use report::dossier::{
+    FinishRow, Group, Image, ImageKind, NoneFits, Pair, SensitivityRow, Simulated, TypedPrior, Weighing,
+};
 use wire::weigh::{KeptWeighing, PairForm, SensitivityForm};
+
+use super::{SHOWN_QUALITY, SHOWN_SIDE_PX};
+use crate::describe::Read;
+use crate::render::RenderOptions;
+
+/// Shows what each finish would have looked like in the field of one capture: same field, sharpness and light, invented
+/// stone. A finish that cannot be rendered goes without its picture.
+pub(super) fn simulate(weighing: &mut Weighing, like: &Read, label: &str, light: Light) {
+    let Some(scale) = like.scale else { return };
+    let (width_px, height_px) = (like.capture.width_px, like.capture.height_px);
+    // Rendered as large as it is printed: the field keeps its size, the pixels grow.
+    let shrink = (width_px.max(height_px) as f64 / SHOWN_SIDE_PX as f64).max(1.0);
+    let side = |side_px: u32| (f64::from(side_px) / shrink).round().max(16.0) as u32;
+    let focus = like.standing.kept.as_ref().and_then(|kept| kept.quality.focus_sigma_px);
+    let (instrument, light_azimuth_deg) = match light {
+        Light::Azimuth(axis) => ("hand-held", axis.degrees()),
+        Light::Ring => ("ring-held", 0.0),
+        Light::Coaxial => ("coaxial", 0.0),
+        Light::Unknown => ("hand-held", RenderOptions::default().light_azimuth_deg),
+    };
+    let pictures: Vec<Option<Image>> = weighing
+        .finishes
+        .par_iter()
+        .map(|row| {
+            image(&RenderOptions {
+                finish: row.name.clone(),
+                instrument: instrument.to_owned(),
+                width_px: side(width_px),
+                height_px: side(height_px),
+                um_per_px: scale.value() * shrink,
+                blur_px: focus.map(|focus| focus.value / shrink),
+                light_azimuth_deg,
+                seed: weighing.seed,
+                ..RenderOptions::default()
+            })
+        })
+        .collect();
+    for (row, picture) in weighing.finishes.iter_mut().zip(pictures) {
+        row.simulated = picture.map(|picture| Simulated {
+            picture,
+            like_capture: label.to_owned(),
+            field_width_mm: Some(f64::from(width_px) * scale.value() / 1000.0),
+        });
+    }
+}
+
+fn image(options: &RenderOptions) -> Option<Image> {
+    let grey = crate::render::scene(options).ok()?.grey;
+    let rgb = Rgb::from_grey(&grey)?;
+    let bytes = rgb.to_jpeg(SHOWN_QUALITY).ok()?;
+    Some(Image { kind: ImageKind::Jpeg, bytes, width_px: rgb.width(), height_px: rgb.height() })
+}
 
 pub(super) fn weighing(kept: &KeptWeighing) -> Weighing {
     let form = &kept.weighing;
