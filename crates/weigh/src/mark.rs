@@ -83,6 +83,7 @@ struct Basis {
     quadratic_rise: f64,
 }
 
+#[allow(clippy::needless_range_loop, reason = "indices of a matrix read better than zipped iterators")]
 fn basis() -> Basis {
     let n = FIT_POINTS as f64;
     let half = 0.5 * (n - 1.0);

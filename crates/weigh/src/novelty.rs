@@ -104,6 +104,7 @@ impl Looks {
         })
     }
 
+    #[allow(clippy::needless_range_loop, reason = "indices of a matrix read better than zipped iterators")]
     fn look(&self, rows: &[&[f32]]) -> Look {
         let n = self.columns.len();
         let scored: Vec<Vec<f64>> = rows.iter().map(|row| self.scores(row)).collect();
@@ -147,6 +148,7 @@ impl Looks {
             .collect()
     }
 
+    #[allow(clippy::needless_range_loop, reason = "indices of a matrix read better than zipped iterators")]
     fn distance(&self, look: &Look, row: &[f32]) -> f64 {
         let n = self.columns.len();
         let scores = self.scores(row);

@@ -78,11 +78,9 @@ const fn nuisance(
 impl Nuisance {
     /// The nuisances of one object.
     pub fn draw(draw: &Draw, rng: &mut Pcg64) -> Nuisance {
-        let mut value = |index: usize| {
-            // Each nuisance leans on its own: a bad lens does not come with bad light.
-            let lean = draw.nuisance_lean(rng);
-            draw.value(&PARAMETERS[index], lean, rng)
-        };
+        // One lean for all: a hurried visit has worse light, lens and focus together.
+        let lean = draw.nuisance_lean(rng);
+        let mut value = |index: usize| draw.value(&PARAMETERS[index], lean, rng);
         let [light_loss, lamellae, lamella_share, lens_sd, tilt_sd_deg] = [0, 1, 2, 3, 4].map(&mut value);
         let [surface_radius_mm, break_chance, wobble, localisation_px, log_contrast] =
             [5, 6, 7, 8, 9].map(&mut value);

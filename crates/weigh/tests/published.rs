@@ -1,6 +1,8 @@
 //! Every published or independently computed case of the evaluation of likelihood ratios, to its stated tolerance. The table
 //! lies in the workspace's `tests/published/`, each case with its source, status and reader.
 
+#![allow(clippy::unwrap_used, reason = "a broken table must stop the test")]
+
 use serde_json::Value;
 use weigh::evaluation::{cllr, cllr_min, pav, pav_ratios, tippett};
 

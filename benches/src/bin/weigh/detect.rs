@@ -83,6 +83,7 @@ pub fn run(most_pictures: usize) -> Result<(), String> {
 }
 
 /// Logistic regression by Newton steps with a weak ridge.
+#[allow(clippy::needless_range_loop, reason = "indices of a matrix read better than zipped iterators")]
 fn logistic(all: &[Seen]) -> [f64; 4] {
     let mut beta = [0.0; 4];
     for _ in 0..25 {
@@ -106,6 +107,7 @@ fn logistic(all: &[Seen]) -> [f64; 4] {
 }
 
 /// Solves a small positive system by elimination.
+#[allow(clippy::needless_range_loop, reason = "indices of a matrix read better than zipped iterators")]
 fn solve(mut matrix: [[f64; 4]; 4], mut right: [f64; 4]) -> [f64; 4] {
     for pivot in 0..4 {
         for row in pivot + 1..4 {

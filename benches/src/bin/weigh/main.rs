@@ -46,8 +46,7 @@ fn main() {
     bench.small(1);
     bench.small(12);
     bench.twelve();
-    bench.strangers(12.0, 4);
-    bench.strangers(3.0, 1);
+    bench.one_field();
 }
 
 impl Bench {
@@ -133,13 +132,18 @@ impl Bench {
     fn twelve(&self) {
         let Some((engine, geometry)) = self.engine(12.0, 4, "twelve") else { return };
         self.misspecified(&engine, &geometry, "12 mm × 4");
+        self.strangers(&engine, &geometry, "12 mm × 4");
     }
 
-    fn strangers(&self, width_mm: f64, fields: usize) {
-        let Some((engine, geometry)) = self.engine(width_mm, fields, "strangers") else { return };
-        let name = format!("{width_mm} mm × {fields}");
-        let wide = tests::region(&geometry, Region::Wide, self.tests);
-        let (flagged, _) = tests::flagged_and_bold(&engine, &wide.rows);
+    fn one_field(&self) {
+        let Some((engine, geometry)) = self.engine(3.0, 1, "one field") else { return };
+        self.misspecified(&engine, &geometry, "3 mm × 1");
+        self.strangers(&engine, &geometry, "3 mm × 1");
+    }
+
+    fn strangers(&self, engine: &Engine, geometry: &Geometry, name: &str) {
+        let wide = tests::region(geometry, Region::Wide, self.tests);
+        let (flagged, _) = tests::flagged_and_bold(engine, &wide.rows);
         println!("| none fits, {name}: false alarm on W | ≤ 5 % | {:.1} % |", 100.0 * flagged);
         let kinds = [
             ("saw arcs", Stranger::SawArcs, 90),
@@ -147,10 +151,10 @@ impl Bench {
             ("toothed", Stranger::Toothed, 99),
         ];
         for (words, kind, bar) in kinds {
-            let rows = tests::strangers(&geometry, kind, self.tests);
-            self.stranger_row(&engine, &name, words, bar, &rows);
+            let rows = tests::strangers(geometry, kind, self.tests);
+            self.stranger_row(engine, name, words, bar, &rows);
         }
-        self.stranger_row(&engine, &name, "two stages", 50, &tests::two_stages(&geometry, self.tests));
+        self.stranger_row(engine, name, "two stages", 50, &tests::two_stages(geometry, self.tests));
     }
 
     fn stranger_row(

@@ -59,19 +59,18 @@ impl Strange {
         })
     }
 
+    /// An arc through a point of the field, met at a random place along itself.
     fn bend(
         &self,
         at_mm: [f64; 2],
         heading_rad: f64,
-        length: f64,
-        per_mm: f64,
-        window: Window,
-        detail: Detail,
+        seen_in: (Window, Detail),
         rng: &mut Pcg64,
     ) -> Option<Stroke> {
-        let behind_mm = length * rng.random::<f64>();
-        let curve = Curve::Bend { per_mm, change_per_mm2: 0.0 };
-        let path = Path { at_mm, heading_rad, behind_mm, ahead_mm: length - behind_mm, curve };
+        let (window, detail) = seen_in;
+        let behind_mm = self.length_mm * rng.random::<f64>();
+        let curve = Curve::Bend { per_mm: 1.0 / self.radius_mm, change_per_mm2: 0.0 };
+        let path = Path { at_mm, heading_rad, behind_mm, ahead_mm: self.length_mm - behind_mm, curve };
         let seen = path.visible(window, detail.step_mm, detail.step_rad)?;
         self.stroke(seen.points_mm, seen.ends_inside, rng)
     }
@@ -87,7 +86,7 @@ impl Strange {
                 let along = first + self.step_mm * (k as f64 + 0.03 * normal(rng));
                 let at = [along * cos - sideways * sin, along * sin + sideways * cos];
                 let heading = feed + std::f64::consts::FRAC_PI_2 + 0.003 * normal(rng);
-                self.bend(at, heading, self.length_mm, 1.0 / self.radius_mm, window, detail, rng)
+                self.bend(at, heading, (window, detail), rng)
             })
             .collect()
     }
@@ -104,8 +103,7 @@ impl Strange {
             for tooth in 0..self.teeth {
                 let across = self.step_mm * (tooth as f64 + 0.03 * normal(rng));
                 let place = [at[0] - across * sin, at[1] + across * cos];
-                let per_mm = 1.0 / self.radius_mm;
-                found.extend(self.bend(place, heading, self.length_mm, per_mm, window, detail, rng));
+                found.extend(self.bend(place, heading, (window, detail), rng));
             }
         }
         found
