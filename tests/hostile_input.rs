@@ -143,7 +143,7 @@ fn folders_vanished_and_unreadable_files_are_named() {
         use std::os::unix::fs::PermissionsExt;
         let locked = folder.path().join("locked.png");
         fs::copy(&good, &locked).unwrap();
-        fs::set_permissions(&locked, fs::Permissions::from_mode(0)).unwrap();
+        fs::set_permissions(&locked, fs::Permissions::from_mode(0o000)).unwrap();
         // The superuser may read everything; then there is nothing to refuse.
         if fs::File::open(&locked).is_err() {
             check_refused(&locked, &measure(&[&locked, &good]));

@@ -9,7 +9,8 @@ fn main() {
     let dist = Path::new("../../web/dist");
     println!("cargo:rerun-if-changed=../../web/dist");
     if !dist.join("index.html").exists()
-        && let Err(error) = std::fs::create_dir_all(dist).and_then(|()| std::fs::write(dist.join("index.html"), PLACEHOLDER))
+        && let Err(error) =
+            std::fs::create_dir_all(dist).and_then(|()| std::fs::write(dist.join("index.html"), PLACEHOLDER))
     {
         println!("cargo:warning=web/dist: {error}");
     }

@@ -39,6 +39,17 @@ fn run_with(
     if status.success() { Ok(()) } else { Err(format!("{shown}: {status}")) }
 }
 
+/// A program that cargo has built.
+fn built(name: &str) -> PathBuf {
+    let target =
+        std::env::var_os("CARGO_TARGET_DIR").map_or_else(|| repository().join("target"), PathBuf::from);
+    target.join("release").join(name)
+}
+
+/// Builds the program. The whole workspace is named so that its libraries get the same features as in the tests and are
+/// not compiled twice.
+const BUILD: [&str; 6] = ["build", "--release", "--locked", "--workspace", "--bin", "rubstone"];
+
 /// Sets up, builds, runs the sample examination and opens the workbench on it.
 pub fn sample(arguments: &[String]) -> Result<(), String> {
     let (flags, folders): (Vec<&String>, Vec<&String>) = arguments.iter().partition(|a| a.starts_with("--"));
@@ -51,8 +62,8 @@ pub fn sample(arguments: &[String]) -> Result<(), String> {
         _ => return Err("one folder at most".to_owned()),
     };
     setup::web()?;
-    run("cargo", &["build", "--release", "--locked", "--package", "cli"])?;
-    let rubstone = repository().join("target/release/rubstone").display().to_string();
+    run("cargo", &BUILD)?;
+    let rubstone = built("rubstone").display().to_string();
     run(&rubstone, &["sample", &folder])?;
     match flags.iter().map(|f| f.as_str()).collect::<Vec<_>>().as_slice() {
         [] => run(&rubstone, &["--examination", &folder]),
@@ -76,7 +87,8 @@ pub fn test() -> Result<(), String> {
         &["clippy", "--workspace", "--all-targets", "--release", "--locked", "--", "-D", "warnings"],
     )?;
     run("cargo", &["test", "--workspace", "--release", "--locked"])?;
-    run_in(&web, "npm", &["run", "browser"])?;
+    let under_test = built("rubstone-under-test").display().to_string();
+    run_with(&web, "npm", &["run", "browser"], &[("RUBSTONE", &under_test)])?;
     let docs = ["doc", "--workspace", "--no-deps", "--release", "--locked"];
     run_with(&repository(), "cargo", &docs, &[("RUSTDOCFLAGS", "-D warnings")])?;
     eprintln!("all checks passed in {:.0} s", start.elapsed().as_secs_f64());
@@ -91,7 +103,7 @@ pub fn bench(arguments: &[String]) -> Result<(), String> {
     if name == "desk" {
         setup::debian_packages()?;
         setup::web()?;
-        run("cargo", &["build", "--release", "--locked", "--package", "cli"])?;
+        run("cargo", &BUILD)?;
         return run_in(&repository().join("web"), "npm", &["run", "bench"]);
     }
     let mut command =

@@ -20,9 +20,11 @@ use outcome::{Outcome, failed_code};
 /// Does what the command line asks for, and says how it ended.
 #[must_use]
 pub fn main() -> ExitCode {
-    // A mistake of ours is said in one line, not as a dump; `RUST_BACKTRACE=1` brings the details back.
+    // A mistake of ours is said in one line that can be passed on, not as a dump.
     panic::set_hook(Box::new(|info| {
-        say::error(&format!("internal error: {info}; this is our mistake, please report it; the examination is consistent"));
+        say::error(&format!(
+            "internal error: {info}; this is our mistake, please report it; the examination is consistent"
+        ));
     }));
     match panic::catch_unwind(run) {
         Ok(code) => code,

@@ -30,7 +30,10 @@ impl Refusal {
 
     /// A refusal with a status of its own.
     pub fn with(status: u16, message: impl Into<String>) -> Self {
-        Self { status: StatusCode::from_u16(status).unwrap_or(StatusCode::BAD_REQUEST), message: message.into() }
+        Self {
+            status: StatusCode::from_u16(status).unwrap_or(StatusCode::BAD_REQUEST),
+            message: message.into(),
+        }
     }
 }
 

@@ -63,7 +63,9 @@ impl Guard {
     /// A request sent from a page of another site shows that site here.
     fn origin_is_ours(&self, headers: &HeaderMap) -> bool {
         let ours = |origin: &HeaderValue| {
-            origin.to_str().is_ok_and(|origin| self.hosts().iter().any(|own| origin == format!("http://{own}")))
+            origin
+                .to_str()
+                .is_ok_and(|origin| self.hosts().iter().any(|own| origin == format!("http://{own}")))
         };
         let sent_from_elsewhere = headers
             .get("sec-fetch-site")
@@ -93,7 +95,8 @@ impl Guard {
 
     fn welcome(&self) -> Response {
         let cookie = format!("{}={}; Path=/; HttpOnly; SameSite=Strict", self.cookie_name(), self.session);
-        (StatusCode::SEE_OTHER, [(header::LOCATION, "/".to_owned()), (header::SET_COOKIE, cookie)]).into_response()
+        (StatusCode::SEE_OTHER, [(header::LOCATION, "/".to_owned()), (header::SET_COOKIE, cookie)])
+            .into_response()
     }
 }
 
@@ -110,12 +113,18 @@ pub async fn watch(State(shared): State<Shared>, request: Request, next: Next) -
         if guard.take(shown) || guard.is_let_in(headers) {
             guard.welcome()
         } else {
-            refused(StatusCode::FORBIDDEN, "this address was used already; start rubstone again and open the address it prints")
+            refused(
+                StatusCode::FORBIDDEN,
+                "this address was used already; start rubstone again and open the address it prints",
+            )
         }
     } else if guard.is_let_in(headers) {
         next.run(request).await
     } else {
-        refused(StatusCode::FORBIDDEN, "this browser was not let in; open the address that rubstone printed when it started")
+        refused(
+            StatusCode::FORBIDDEN,
+            "this browser was not let in; open the address that rubstone printed when it started",
+        )
     };
     bind(response.headers_mut());
     response

@@ -82,7 +82,9 @@ impl Jobs {
         std::thread::spawn(move || {
             // A panic must not leave the work "running" for ever.
             let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| work(&watch)));
-            watch.end(ended.unwrap_or_else(|_| Err("the program failed inside; what was done before is kept".to_owned())));
+            watch.end(ended.unwrap_or_else(|_| {
+                Err("the program failed inside; what was done before is kept".to_owned())
+            }));
         });
         tell(&self.changed);
         Ok(form)

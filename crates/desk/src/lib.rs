@@ -72,7 +72,9 @@ pub fn serve(options: &Options, ready: impl FnOnce(&str)) -> Result<(), DeskErro
     runtime.block_on(async {
         // Loopback alone, whatever the machine's other addresses are.
         let wanted = SocketAddr::from((Ipv4Addr::LOCALHOST, options.port));
-        let listener = TcpListener::bind(wanted).await.map_err(|source| DeskError::Port { port: options.port, source })?;
+        let listener = TcpListener::bind(wanted)
+            .await
+            .map_err(|source| DeskError::Port { port: options.port, source })?;
         let guard = Guard::new(listener.local_addr()?.port()).map_err(DeskError::Random)?;
         let address = guard.address();
         let shared: Shared = Arc::new(Desk::new(guard));

@@ -29,7 +29,10 @@ impl Recent {
 
     /// Puts a folder first in the list.
     pub fn remember(&self, folder: &Path) {
-        let (Some(file), Some(new)) = (&self.file, folder.to_str().filter(|path| !path.contains('\n'))) else { return };
+        let (Some(file), Some(new)) = (&self.file, folder.to_str().filter(|path| !path.contains('\n')))
+        else {
+            return;
+        };
         let mut list = self.folders();
         list.retain(|other| other != new);
         list.insert(0, new.to_owned());

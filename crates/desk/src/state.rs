@@ -82,7 +82,8 @@ impl Desk {
     /// # Errors
     /// None is open, it cannot be opened, or what is done with it fails.
     pub fn with<T>(&self, job: impl FnOnce(&Examination) -> Result<T, Refusal>) -> Result<T, Refusal> {
-        let folder = self.folder().ok_or_else(|| Refusal::busy("no examination is open; open or begin one first"))?;
+        let folder =
+            self.folder().ok_or_else(|| Refusal::busy("no examination is open; open or begin one first"))?;
         job(&Examination::open(&folder)?)
     }
 
@@ -99,7 +100,10 @@ impl Desk {
 ///
 /// # Errors
 /// Those of `job`; a panic inside it.
-pub async fn off_thread<T: Send + 'static>(job: impl FnOnce() -> Result<T, Refusal> + Send + 'static) -> Result<T, Refusal> {
-    let inside = |_| Refusal::with(500, "the program failed inside; what was done before is kept. Reload the page");
+pub async fn off_thread<T: Send + 'static>(
+    job: impl FnOnce() -> Result<T, Refusal> + Send + 'static,
+) -> Result<T, Refusal> {
+    let inside =
+        |_| Refusal::with(500, "the program failed inside; what was done before is kept. Reload the page");
     tokio::task::spawn_blocking(job).await.map_err(inside)?
 }

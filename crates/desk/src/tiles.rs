@@ -8,8 +8,8 @@ use axum::extract::State;
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use picture::Limits;
-use picture::iiif::{TileRequest, image_info};
 use picture::Pyramid;
+use picture::iiif::{TileRequest, image_info};
 use wire::desk::ImageInfoForm;
 
 use crate::answer::Refusal;
@@ -25,11 +25,19 @@ pub async fn base(Path(capture): Path<i64>) -> Response {
 }
 
 /// Image information.
-pub async fn info(State(shared): State<Shared>, Path(capture): Path<i64>, headers: HeaderMap) -> Result<Response, Refusal> {
+pub async fn info(
+    State(shared): State<Shared>,
+    Path(capture): Path<i64>,
+    headers: HeaderMap,
+) -> Result<Response, Refusal> {
     let known = off_thread(move || shared.capture(CaptureId(capture))).await?;
     let host = headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or("127.0.0.1");
-    let form = ImageInfoForm::new(&image_info(known.width_px, known.height_px), format!("http://{host}/iiif/{capture}"));
-    let kind = HeaderValue::from_static("application/ld+json;profile=\"http://iiif.io/api/image/3/context.json\"");
+    let form = ImageInfoForm::new(
+        &image_info(known.width_px, known.height_px),
+        format!("http://{host}/iiif/{capture}"),
+    );
+    let kind =
+        HeaderValue::from_static("application/ld+json;profile=\"http://iiif.io/api/image/3/context.json\"");
     Ok(([(header::CONTENT_TYPE, kind)], Json(form)).into_response())
 }
 
@@ -38,16 +46,25 @@ pub async fn tile(
     State(shared): State<Shared>,
     Path((capture, region, size, rotation, file)): Path<(i64, String, String, String, String)>,
 ) -> Result<Response, Refusal> {
-    let request = TileRequest::parse(&region, &size, &rotation, &file).map_err(|e| Refusal::with(e.status(), e.to_string()))?;
+    let request = TileRequest::parse(&region, &size, &rotation, &file)
+        .map_err(|e| Refusal::with(e.status(), e.to_string()))?;
     let key = format!("{capture}/{region}/{size}/{rotation}/{file}");
     let media_type = request.format.media_type();
     let bytes = off_thread(move || draw(&shared, CaptureId(capture), &request, key)).await?;
-    Ok(([(header::CONTENT_TYPE, media_type), (header::CACHE_CONTROL, KEEP)], bytes.as_ref().clone()).into_response())
+    Ok(([(header::CONTENT_TYPE, media_type), (header::CACHE_CONTROL, KEEP)], bytes.as_ref().clone())
+        .into_response())
 }
 
-fn draw(shared: &Shared, capture: CaptureId, request: &TileRequest, key: String) -> Result<Arc<Vec<u8>>, Refusal> {
+fn draw(
+    shared: &Shared,
+    capture: CaptureId,
+    request: &TileRequest,
+    key: String,
+) -> Result<Arc<Vec<u8>>, Refusal> {
     let known = shared.capture(capture)?;
-    let plan = request.plan(known.width_px, known.height_px).map_err(|e| Refusal::with(e.status(), e.to_string()))?;
+    let plan = request
+        .plan(known.width_px, known.height_px)
+        .map_err(|e| Refusal::with(e.status(), e.to_string()))?;
     // The folder is part of the name: another examination may be opened while tiles of this one are kept.
     let key = format!("{}/{key}", known.sha256);
     if let Some(there) = shared.tiles.get(&key) {
@@ -65,9 +82,13 @@ fn pyramid(shared: &Shared, capture: &archive::Capture) -> Result<Arc<Pyramid>, 
     let decode = || -> Result<Arc<Pyramid>, Refusal> {
         let path = shared.with(|examination| Ok(examination.original_path(&capture.sha256)))?;
         let bytes = std::fs::read(&path).map_err(|e| {
-            Refusal::missing(format!("the original of {} cannot be read ({e}); put the file back from a copy", capture.file_name))
+            Refusal::missing(format!(
+                "the original of {} cannot be read ({e}); put the file back from a copy",
+                capture.file_name
+            ))
         })?;
-        let shown = picture::display(&bytes, &capture.file_name, &Limits::default()).map_err(|e| Refusal::bad(e.to_string()))?;
+        let shown = picture::display(&bytes, &capture.file_name, &Limits::default())
+            .map_err(|e| Refusal::bad(e.to_string()))?;
         Ok(Arc::new(Pyramid::new(shown)))
     };
     shared.pyramids.try_get_with(capture.sha256.clone(), decode).map_err(|e| e.as_ref().clone())

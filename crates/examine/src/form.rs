@@ -169,7 +169,11 @@ fn of_mesh(
     }
     match removed_from_hull(mesh, condition, options.scale_u) {
         Ok(removed) => {
-            form.quantities.push(measured("volume to the convex hull, the least taken away", removed.volume_mm3, "mm³"));
+            form.quantities.push(measured(
+                "volume to the convex hull, the least taken away",
+                removed.volume_mm3,
+                "mm³",
+            ));
         }
         Err(error) => form.cannot_tell.push(format!("volume taken away: {error}")),
     }
@@ -179,7 +183,10 @@ fn of_mesh(
             let normal = symmetry.best.plane.normal;
             form.facts.push((
                 "normal of the best mirror plane".to_owned(),
-                format!("{:.5} {:.5} {:.5} (± {:.2}°)", normal[0], normal[1], normal[2], symmetry.direction_u_deg),
+                format!(
+                    "{:.5} {:.5} {:.5} (± {:.2}°)",
+                    normal[0], normal[1], normal[2], symmetry.direction_u_deg
+                ),
             ));
             form.quantities.extend([
                 plain("deviation from mirror symmetry, median", symmetry.median_mm, "mm"),
@@ -200,5 +207,10 @@ fn plain(name: &str, value: f64, unit: &str) -> QuantityForm {
 }
 
 fn measured(name: &str, value: Measured, unit: &str) -> QuantityForm {
-    QuantityForm { name: name.to_owned(), value: value.value, u: (value.u > 0.0).then_some(value.u), unit: unit.to_owned() }
+    QuantityForm {
+        name: name.to_owned(),
+        value: value.value,
+        u: (value.u > 0.0).then_some(value.u),
+        unit: unit.to_owned(),
+    }
 }

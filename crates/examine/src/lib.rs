@@ -29,11 +29,11 @@ mod testing;
 mod watch;
 mod weighing;
 
+pub use ::form::LengthUnit;
 pub use add::{AddOptions, Taken, add, add_bytes};
 pub use compare::compare;
 pub use error::{ExamineError, Failure, shown};
 pub use find::find_capture;
-pub use ::form::LengthUnit;
 pub use form::{FormOptions, form};
 pub use measure::{
     FileMeasures, MeasureOptions, Measured, measure_examination, measure_file, measure_files, measured_form,
@@ -45,7 +45,7 @@ pub use publish::{PublishOptions, Published, dossier, publish};
 pub use reach::reach;
 pub use render::{INSTRUMENTS, RenderOptions, Rendering, STONES, render};
 pub use sample::{Sample, sample};
-pub use scale::{scale_from_graduation, scale_from_points, scale_typed};
+pub use scale::{lens_from_graduation, scale_from_graduation, scale_from_points, scale_typed};
 pub use status::{Status, status};
 pub use stone::{StoneQuestion, known as known_stone, stone};
 pub use watch::{Unwatched, Watch};

@@ -110,7 +110,10 @@ pub fn score_answers(
     let answers = known(answers)?;
     let mut ratios = Vec::new();
     for (name, weighing) in given {
-        let pairs = weighing.pairs.iter().map(|pair| Ok((finish_named(&pair.a)?, finish_named(&pair.b)?, pair.log10_lr)));
+        let pairs = weighing
+            .pairs
+            .iter()
+            .map(|pair| Ok((finish_named(&pair.a)?, finish_named(&pair.b)?, pair.log10_lr)));
         ratios.push((name.clone(), pairs.collect::<Result<Vec<_>, ExamineError>>()?));
     }
     let score = score_blind(&ratios, &answers, salt, sealed);

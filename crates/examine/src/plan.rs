@@ -70,10 +70,12 @@ pub fn plan(question: &PlanQuestion, watch: &dyn Watch) -> Result<(PlanAnswer, V
         ..weigh::Options::default()
     };
     let plans =
-        plan_visit(&asked, &options, &|done| watch.at(done, "trying plans")).map_err(|error| match error {
-            CannotWeigh::Interrupted => ExamineError::Stopped,
-            other => ExamineError::Weigh(other),
-        })?;
+        plan_visit(&asked, &options, &|done| watch.at(done, "trying plans")).map_err(
+            |error| match error {
+                CannotWeigh::Interrupted => ExamineError::Stopped,
+                other => ExamineError::Weigh(other),
+            },
+        )?;
     let shown: Vec<&Plan> = plans.enough.iter().chain(&plans.best_otherwise).collect();
     let sheet = report::field_sheet(&FieldSheet {
         object: question.object.clone(),
@@ -106,7 +108,9 @@ fn light(word: &str) -> Result<PlannedLight, ExamineError> {
         "one-side" => Ok(PlannedLight::OneSide),
         "two-sides" => Ok(PlannedLight::TwoSides),
         "ring" => Ok(PlannedLight::Ring),
-        _ => Err(ExamineError::request(format!("'{word}' is no light here; choose one-side, two-sides or ring"))),
+        _ => Err(ExamineError::request(format!(
+            "'{word}' is no light here; choose one-side, two-sides or ring"
+        ))),
     }
 }
 
@@ -148,7 +152,8 @@ fn sheet_fields(plan: &Plan) -> Vec<SheetField> {
     (0..plan.stations)
         .map(|station| SheetField {
             station: format!("station {}", station + 1),
-            fields: u32::try_from((plan.fields + plan.stations - 1 - station) / plan.stations.max(1)).unwrap_or(1),
+            fields: u32::try_from((plan.fields + plan.stations - 1 - station) / plan.stations.max(1))
+                .unwrap_or(1),
             width_mm: Some(plan.width_mm),
             light: plan.light.to_string(),
         })

@@ -182,7 +182,11 @@ mod tests {
     #[test]
     fn joined_and_cut_traces_take_the_place_of_theirs() {
         let found = [line(1, None), line(2, None), line(3, None)];
-        let steps = [Step::Join(vec![1, 2], line(4, None)), Step::Cut(3, [line(5, None), line(6, None)]), Step::Reject(vec![5, 1])];
+        let steps = [
+            Step::Join(vec![1, 2], line(4, None)),
+            Step::Cut(3, [line(5, None), line(6, None)]),
+            Step::Reject(vec![5, 1]),
+        ];
         let read = replay(&found, &steps);
         assert_eq!(states(&read), [(4, State::Accepted), (5, State::Rejected), (6, State::Accepted)]);
         assert!(read.iter().all(|read| read.by_hand));

@@ -11,7 +11,7 @@ use quantity::Measured;
 use crate::watch::Part;
 use crate::{
     AddOptions, ExamineError, Failure, PublishOptions, Published, SOFTWARE, Watch, add_bytes,
-    measure_examination, publish, scale_from_graduation,
+    lens_from_graduation, measure_examination, publish, scale_from_graduation,
 };
 
 /// What the sample left.
@@ -83,6 +83,8 @@ fn write_instruments(
             let pitch = Measured { value: text.um_per_tick, u: PITCH_U_SHARE * text.um_per_tick };
             let capture = examination.capture(added.id())?;
             instrument.scale = Some(scale_from_graduation(examination, &capture, pitch)?);
+            // A graduation too short to tell the lens leaves it uncalibrated, as it would an examiner.
+            instrument.lens = lens_from_graduation(examination, &capture).ok();
             examination.set_instrument(&instrument)?;
         }
         made.push((text.id, instrument.id));

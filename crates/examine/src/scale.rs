@@ -1,7 +1,7 @@
 //! Where a scale comes from.
 
 use archive::{Capture, Examination, Scale};
-use picture::{Grey, Limits};
+use picture::{Distortion, Grey, Limits};
 use quantity::{Measured, UmPerPx};
 
 use crate::ExamineError;
@@ -28,6 +28,21 @@ pub fn scale_from_graduation(
     })?;
     let source = format!("graduation {}, {um_per_tick} µm per tick", capture.file_name);
     Ok(Scale { um_per_px, source })
+}
+
+/// The distortion of the lens that a photographed graduation gives, where it lies across the field.
+///
+/// # Errors
+/// No graduation is found, or it is too short to tell; the words say how to photograph it.
+pub fn lens_from_graduation(
+    examination: &Examination,
+    capture: &Capture,
+) -> Result<Distortion, ExamineError> {
+    let named = |words: String| ExamineError::request(format!("{}: {words}", capture.file_name));
+    let graduation =
+        picture::find_graduation(&grey(examination, capture)?).map_err(|e| named(e.to_string()))?;
+    let (width_px, height_px) = (f64::from(capture.width_px), f64::from(capture.height_px));
+    picture::distortion_from_graduation(&graduation, width_px, height_px).map_err(|e| named(e.to_string()))
 }
 
 /// The scale that two points and their distance give.

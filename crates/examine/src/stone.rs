@@ -2,7 +2,8 @@
 
 use ::stone::grit::Scale;
 use ::stone::{
-    ABRASIVES, Material, MineralAnswer, ROCKS, Scratching, TOOLS, Verdict, WidthRule, WidthRuleError, what_could_scratch,
+    ABRASIVES, Material, MineralAnswer, ROCKS, Scratching, TOOLS, Verdict, WidthRule, WidthRuleError,
+    what_could_scratch,
 };
 use wire::stone::{GradesForm, GrainsForm, MineralForm, StoneForm, ToolForm};
 

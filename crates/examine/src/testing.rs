@@ -10,7 +10,10 @@ pub(crate) fn line(id: u32, points_px: &[[f64; 2]]) -> Trace {
     Trace {
         id,
         points_px: points_px.to_vec(),
-        length_px: points_px.windows(2).map(|pair| (pair[1][0] - pair[0][0]).hypot(pair[1][1] - pair[0][1])).sum(),
+        length_px: points_px
+            .windows(2)
+            .map(|pair| (pair[1][0] - pair[0][0]).hypot(pair[1][1] - pair[0][1]))
+            .sum(),
         width_px: Measured { value: 3.0, u: 0.4 },
         direction: AxialDeg::from_pixel_step(last[0] - first[0], last[1] - first[1]).unwrap(),
         direction_u_deg: 0.3,

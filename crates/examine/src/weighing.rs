@@ -67,7 +67,8 @@ pub(crate) fn kept_weighing(examination: &Examination) -> Result<Option<KeptWeig
     let Some(stored) = examination.result(WEIGHING)? else { return Ok(None) };
     let mut kept = wire::weigh::read(&stored.payload)?;
     if stored.settings != basis(&visit(examination)?.0, stored.seed) {
-        kept.notes.insert(0, "Traces or captures have changed since this was weighed; weigh again.".to_owned());
+        kept.notes
+            .insert(0, "Traces or captures have changed since this was weighed; weigh again.".to_owned());
     }
     Ok(Some(kept))
 }
@@ -127,7 +128,8 @@ fn weigh_visit(
     let visit = visit.weighable()?;
     let key = Engine::key(&visit, &how);
     let stored = options.cache.as_deref().map(|folder| folder.join(format!("{key}.engine")));
-    let known = stored.as_deref().and_then(|path| std::fs::read(path).ok()).and_then(|b| Engine::from_bytes(&b));
+    let known =
+        stored.as_deref().and_then(|path| std::fs::read(path).ok()).and_then(|b| Engine::from_bytes(&b));
     let engine = match known {
         Some(engine) => engine,
         None => {
@@ -170,7 +172,9 @@ pub(crate) fn finish_named(name: &str) -> Result<Finish, ExamineError> {
 fn prior((name, probability): &(String, f64)) -> Result<(Finish, f64), ExamineError> {
     let finish = finish_named(name)?;
     if !(probability.is_finite() && *probability >= 0.0) {
-        return Err(ExamineError::request(format!("{probability} is no probability for {name}; give 0 to 1")));
+        return Err(ExamineError::request(format!(
+            "{probability} is no probability for {name}; give 0 to 1"
+        )));
     }
     Ok((finish, *probability))
 }
@@ -187,9 +191,9 @@ fn seen(examination: &Examination, read: &Read, station: &str) -> Result<SeenCap
         scale: read.scale,
         sharpness_px: focus.map(|focus| focus.value),
         light: examination.setting(capture)?.light,
-        lens_residual: read
-            .lens
-            .map(|lens| lens.residual_sagitta_share(f64::from(capture.width_px), f64::from(capture.height_px))),
+        lens_residual: read.lens.map(|lens| {
+            lens.residual_sagitta_share(f64::from(capture.width_px), f64::from(capture.height_px))
+        }),
         traces: traces
             .map(|one| SeenTrace { suspect: one.state == State::Suspect, ..SeenTrace::from(&one.trace) })
             .collect(),
@@ -211,12 +215,13 @@ fn capture_reach(read: &Read) -> Option<CaptureReachForm> {
 
 fn seen_form(capture: &CaptureForm) -> Result<SeenCapture, ExamineError> {
     let u = capture.quality.um_per_px_u.unwrap_or(0.0);
-    let light = match (capture.quality.light.as_str(), capture.quality.light_azimuth_deg.and_then(AxialDeg::new)) {
-        ("azimuth", Some(axis)) => Light::Azimuth(axis),
-        ("ring", _) => Light::Ring,
-        ("coaxial", _) => Light::Coaxial,
-        _ => Light::Unknown,
-    };
+    let light =
+        match (capture.quality.light.as_str(), capture.quality.light_azimuth_deg.and_then(AxialDeg::new)) {
+            ("azimuth", Some(axis)) => Light::Azimuth(axis),
+            ("ring", _) => Light::Ring,
+            ("coaxial", _) => Light::Coaxial,
+            _ => Light::Unknown,
+        };
     Ok(SeenCapture {
         name: capture.file.clone(),
         station: "all".to_owned(),
@@ -231,8 +236,9 @@ fn seen_form(capture: &CaptureForm) -> Result<SeenCapture, ExamineError> {
 }
 
 fn seen_trace(trace: &TraceForm) -> Result<SeenTrace, ExamineError> {
-    let direction = AxialDeg::new(trace.direction_deg)
-        .ok_or_else(|| ExamineError::request(format!("trace {} has no direction; measure it again", trace.id)))?;
+    let direction = AxialDeg::new(trace.direction_deg).ok_or_else(|| {
+        ExamineError::request(format!("trace {} has no direction; measure it again", trace.id))
+    })?;
     Ok(SeenTrace {
         points_px: trace.points.clone(),
         length_px: trace.length_px,

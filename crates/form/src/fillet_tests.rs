@@ -75,7 +75,8 @@ fn radius_is_unbiased_and_its_uncertainty_true() {
                 found.without_arc
             );
             assert!(count > 90.0, "{count} sections");
-            assert!(bias.abs() < 0.005, "bias {bias}");
+            // The mean of noisy sections is itself known to its own uncertainty only.
+            assert!(bias.abs() < 0.005 + 2.0 * found.mean_mm.u / RADIUS, "bias {bias}");
             assert!((0.8..1.25).contains(&sd), "sd {sd}");
             assert!(found.stations.iter().all(|s| s.hollow));
         }

@@ -313,7 +313,7 @@ fn gaussian_filter() {
         let wave = |k: usize| (std::f64::consts::TAU * k as f64 / wavelength).cos();
         let response =
             kernel.iter().enumerate().map(|(k, w)| if k == 0 { *w } else { 2.0 * w * wave(k) }).sum::<f64>();
-        assert_near(response, sampled, 1e-6, "transmission of the kernel");
+        assert_near(response, sampled, tolerance, "transmission of the kernel");
     }
 }
 

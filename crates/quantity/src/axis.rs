@@ -67,7 +67,13 @@ mod tests {
 
     #[test]
     fn pixel_steps_are_seen_counter_clockwise() {
-        let cases = [((1.0, 0.0), 0.0), ((0.0, -1.0), 90.0), ((1.0, -1.0), 45.0), ((1.0, 1.0), 135.0), ((-1.0, 0.0), 0.0)];
+        let cases = [
+            ((1.0, 0.0), 0.0),
+            ((0.0, -1.0), 90.0),
+            ((1.0, -1.0), 45.0),
+            ((1.0, 1.0), 135.0),
+            ((-1.0, 0.0), 0.0),
+        ];
         for ((dx, dy), expected) in cases {
             assert_eq!(AxialDeg::from_pixel_step(dx, dy).unwrap().degrees(), expected, "step {dx},{dy}");
         }
@@ -78,7 +84,13 @@ mod tests {
     /// Case `circ.axial_difference` of the reference sheet (identity).
     #[test]
     fn difference_of_axes() {
-        for (a, b, expected) in [(1.0, 179.0, 2.0), (10.0, 100.0, 90.0), (170.0, 20.0, 30.0), (350.0, 5.0, 15.0), (90.0, 270.0, 0.0)] {
+        for (a, b, expected) in [
+            (1.0, 179.0, 2.0),
+            (10.0, 100.0, 90.0),
+            (170.0, 20.0, 30.0),
+            (350.0, 5.0, 15.0),
+            (90.0, 270.0, 0.0),
+        ] {
             let apart = AxialDeg::new(a).unwrap().angle_to(AxialDeg::new(b).unwrap());
             assert!((apart - expected).abs() < 1e-12, "{a} and {b}: {apart}");
         }

@@ -72,7 +72,9 @@ mod tests {
 
     #[test]
     fn a_scale_is_finite_and_positive() {
-        for (value, u) in [(0.0, 0.1), (-1.0, 0.1), (f64::NAN, 0.1), (f64::INFINITY, 0.1), (1.0, -0.1), (1.0, f64::NAN)] {
+        for (value, u) in
+            [(0.0, 0.1), (-1.0, 0.1), (f64::NAN, 0.1), (f64::INFINITY, 0.1), (1.0, -0.1), (1.0, f64::NAN)]
+        {
             assert!(UmPerPx::new(value, u).is_none(), "{value} ± {u}");
         }
     }

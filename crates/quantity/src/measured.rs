@@ -37,7 +37,14 @@ impl fmt::Display for Measured {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let decimals = decimals_for(self.u);
         match decimals {
-            Some(decimals) => write!(f, "{:.*} ± {:.*}", decimals, round_to(self.value, self.u), decimals, round_to(self.u, self.u)),
+            Some(decimals) => write!(
+                f,
+                "{:.*} ± {:.*}",
+                decimals,
+                round_to(self.value, self.u),
+                decimals,
+                round_to(self.u, self.u)
+            ),
             None => write!(f, "{}", self.value),
         }
     }

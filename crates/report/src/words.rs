@@ -36,6 +36,7 @@ fn rounded(estimate: Estimate) -> (String, String, String) {
         group(&shown.split(" ± ").next().unwrap_or_default().replace('-', "−"))
     };
     let show = |value: f64, half: f64| match half {
+        _ if !value.is_finite() => "no limit".to_owned(),
         _ if !u.is_finite() => significant(value, 3),
         half if half > FURTHER_OUT * shorter => significant(value, 2),
         _ => to_u(value),

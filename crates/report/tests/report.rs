@@ -3,8 +3,11 @@
 mod sample;
 
 use quantity::Measured;
-use report::dossier::{Dossier, Lay, Reading, StraightnessVerdict};
-use report::{Kind, findings, html, limits, pdf, tables};
+use report::dossier::{
+    BowSample, Dossier, Ends, Estimate, Lay, LengthUnit, Reading, Spacing, SpacingVerdict, Step,
+    Straightness, StraightnessVerdict, StrokeLength, Widths,
+};
+use report::{Kind, figures, findings, html, limits, pdf, tables};
 
 fn dossiers() -> Vec<(&'static str, Dossier)> {
     vec![
@@ -234,6 +237,94 @@ fn a_lay_of_no_traces_says_nothing() {
     let texts: Vec<String> = findings(&dossier).into_iter().map(|finding| finding.text).collect();
     assert!(texts.iter().all(|text| !text.contains("set")), "{texts:?}");
     assert!(limits(&dossier).iter().any(|limit| limit.text == "Anything about its lay: no trace counts."));
+}
+
+/// Broken numbers must neither hang nor reach a drawing as words.
+#[test]
+fn extreme_numbers_make_valid_drawings() {
+    let extremes =
+        [0.0, -1.0, 1e-300, 1e300, -1e300, f64::MAX, f64::INFINITY, f64::NEG_INFINITY, f64::NAN, 5e-324];
+    let wide = |value| Estimate { value, low: f64::NEG_INFINITY, high: f64::MAX };
+    let mut drawings = vec![];
+    for one in extremes {
+        for other in extremes {
+            let bow = Straightness {
+                samples: vec![
+                    BowSample { length: one, curvature: Measured { value: other, u: one.abs() } };
+                    3
+                ],
+                unit: LengthUnit::Millimetres,
+                reach: Some(other),
+                limited_by: None,
+                mean_curvature: Some(Measured { value: one, u: other.abs() }),
+                verdict: StraightnessVerdict::Bowed,
+            };
+            let stroke = StrokeLength {
+                unit: LengthUnit::Millimetres,
+                mean: Some(wide(one)),
+                estimator: String::new(),
+                ends: Ends::default(),
+                curve: vec![
+                    Step { length: one, share: wide(other) },
+                    Step { length: other, share: wide(0.5) },
+                ],
+                note: None,
+            };
+            let gaps = Spacing {
+                direction: quantity::AxialDeg::new(10.0).unwrap(),
+                unit: LengthUnit::Pixels,
+                distances: vec![one, other, 1.0],
+                mean: Some(wide(one)),
+                variation: Some(other),
+                variation_if_random: Some((one, other)),
+                p: Some(one),
+                test: String::new(),
+                verdict: SpacingVerdict::Random,
+            };
+            let widths = Widths {
+                unit: LengthUnit::Pixels,
+                values: vec![one, other],
+                median: Some(wide(one)),
+                resolution: Some(other),
+                grain_um: None,
+                grain_relation: None,
+            };
+            let row =
+                figures::IntervalRow { label: String::new(), estimate: Some(wide(one)), note: String::new() };
+            drawings.extend([
+                figures::straightness("x", &bow),
+                figures::stroke_length("x", &stroke),
+                figures::spacing("x", &gaps),
+                figures::widths("x", &widths),
+                figures::intervals("x", "", "", &[row]),
+                figures::bars("x", "", "", &[("a".into(), one), ("b".into(), other)]),
+                figures::curves(
+                    "x",
+                    "",
+                    "",
+                    &[figures::Line {
+                        name: "",
+                        points: &[[one, other], [other, one]],
+                        half_widths: &[one, other],
+                    }],
+                ),
+                figures::map(&figures::Map {
+                    title: "x",
+                    columns: 2,
+                    values: &[one, other, 1.0, 2.0],
+                    unit: "",
+                    width_mm: Some(one),
+                }),
+            ]);
+        }
+    }
+    for drawing in drawings {
+        let svg = drawing.svg("x");
+        assert!(svg.len() < 60_000, "{} bytes", svg.len());
+        for word in ["\"NaN", "\"inf", "\"-inf", " NaN", " inf"] {
+            assert!(!svg.contains(word), "{word} in {}", drawing.title);
+        }
+    }
 }
 
 /// Words that would name who or when have no place in what the report says by itself.

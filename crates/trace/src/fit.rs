@@ -310,9 +310,10 @@ mod tests {
     #[test]
     fn variance_of_curvature_is_that_of_least_squares() {
         for (n, expected) in [(5_u32, 73.142_857), (10, 49.704_545), (50, 13.308_710), (200, 3.528_979)] {
-            let offsets: Vec<(f64, f64)> =
-                (0..n).map(|i| (f64::from(i) / f64::from(n - 1) - 0.5, 0.0)).collect();
-            let (_, bend) = gains(&offsets);
+            let samples: Vec<Sample> = (0..n)
+                .map(|i| Sample { along: f64::from(i) / f64::from(n - 1) - 0.5, across: 0.0, weight: 1.0 })
+                .collect();
+            let (_, bend) = gains(&samples);
             assert!((bend / expected - 1.0).abs() < 1e-6, "N = {n}: {bend}");
         }
     }

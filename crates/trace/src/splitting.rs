@@ -69,7 +69,7 @@ mod tests {
 
     #[test]
     fn a_short_gap_is_bridged_and_a_long_one_splits() {
-        let mut evidence = vec![0.2; 60];
+        let mut evidence = vec![0.2; 70];
         evidence[5..20].fill(2.5);
         evidence[22..30].fill(2.5);
         evidence[45..58].fill(2.5);

@@ -622,7 +622,11 @@ impl ImageInfoForm {
             width: info.width,
             height: info.height,
             max_width: info.max_width,
-            sizes: info.sizes.iter().map(|[width, height]| SizeForm { width: *width, height: *height }).collect(),
+            sizes: info
+                .sizes
+                .iter()
+                .map(|[width, height]| SizeForm { width: *width, height: *height })
+                .collect(),
             tiles: vec![TilesForm { width: info.tile_width, scale_factors: info.scale_factors.clone() }],
             extra_qualities: info.extra_qualities.iter().map(|word| (*word).to_owned()).collect(),
             extra_formats: info.extra_formats.iter().map(|word| (*word).to_owned()).collect(),

@@ -136,7 +136,10 @@ pub fn form(weighing: &Weighing, reach: Vec<CaptureReachForm>) -> WeighForm {
                 high: number(pair.high),
             })
             .collect(),
-        none_fits: NoneFitsForm { p: number(weighing.none_fits.p), because: weighing.none_fits.because.clone() },
+        none_fits: NoneFitsForm {
+            p: number(weighing.none_fits.p),
+            because: weighing.none_fits.because.clone(),
+        },
         finishes: weighing
             .finishes
             .iter()

@@ -14,7 +14,9 @@ pub fn run(args: &Form) -> Result<Outcome, Stop> {
     let unit = match &args.unit {
         None => None,
         Some(sign) => Some(LengthUnit::from_sign(sign).ok_or_else(|| {
-            ExamineError::request(format!("'{sign}' is no unit of length known here; give m, cm, mm, um, nm or in"))
+            ExamineError::request(format!(
+                "'{sign}' is no unit of length known here; give m, cm, mm, um, nm or in"
+            ))
         })?),
     };
     let options = FormOptions {

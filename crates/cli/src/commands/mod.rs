@@ -51,7 +51,8 @@ fn light(args: &LightArgs) -> Result<Option<Light>, ExamineError> {
 }
 
 fn failed(failures: &[Failure]) -> Vec<FailedForm> {
-    let form = |failure: &Failure| FailedForm { subject: failure.subject.clone(), message: failure.line.clone() };
+    let form =
+        |failure: &Failure| FailedForm { subject: failure.subject.clone(), message: failure.line.clone() };
     failures.iter().map(form).collect()
 }
 

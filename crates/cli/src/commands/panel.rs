@@ -52,7 +52,8 @@ pub fn run(args: &Panel) -> Result<Outcome, Stop> {
 }
 
 fn split<'a>(text: &'a str, example: &str) -> Result<(&'a str, &'a str), ExamineError> {
-    text.split_once('=').ok_or_else(|| ExamineError::request(format!("'{text}' has no '='; write it like {example}")))
+    text.split_once('=')
+        .ok_or_else(|| ExamineError::request(format!("'{text}' has no '='; write it like {example}")))
 }
 
 fn panel(text: &str) -> Result<NamedPanel, ExamineError> {
@@ -63,13 +64,17 @@ fn panel(text: &str) -> Result<NamedPanel, ExamineError> {
 /// The answers of a blind test: one `name,finish` per line.
 fn read_answers(path: &Path) -> Result<Vec<(String, String)>, Stop> {
     let text = std::fs::read_to_string(path)
-        .map_err(|e| ExamineError::request(format!("cannot be read as text ({e}); write one 'name,finish' per line")))
+        .map_err(|e| {
+            ExamineError::request(format!("cannot be read as text ({e}); write one 'name,finish' per line"))
+        })
         .about(path)?;
     let mut answers = Vec::new();
     for line in text.lines().filter(|line| !line.trim().is_empty()) {
         let (name, finish) = line
             .split_once(',')
-            .ok_or_else(|| ExamineError::request(format!("the line '{line}' has no comma; write 'name,finish'")))
+            .ok_or_else(|| {
+                ExamineError::request(format!("the line '{line}' has no comma; write 'name,finish'"))
+            })
             .about(path)?;
         answers.push((name.trim().to_owned(), finish.trim().to_owned()));
     }
@@ -80,13 +85,21 @@ fn weighing(text: &str) -> Result<(String, WeighForm), Stop> {
     let (name, path) = split(text, "panel-3=weigh-3.json")?;
     let path = Path::new(path);
     let words = std::fs::read_to_string(path)
-        .map_err(|e| ExamineError::request(format!("cannot be read as text ({e}); give the output of `rubstone weigh --json`")))
+        .map_err(|e| {
+            ExamineError::request(format!(
+                "cannot be read as text ({e}); give the output of `rubstone weigh --json`"
+            ))
+        })
         .about(path)?;
     Ok((name.to_owned(), wire::from_text(&words, wire::weigh::SCHEMA).about(path)?))
 }
 
 fn say_score(score: &BlindAnswer) {
-    let seal = if score.seal_holds == Some(true) { "the seal holds" } else { "the answers are NOT those that were sealed" };
+    let seal = if score.seal_holds == Some(true) {
+        "the seal holds"
+    } else {
+        "the answers are NOT those that were sealed"
+    };
     say::result(&format!("{seal} ({})", score.seal));
     say::result(&format!(
         "{} comparisons: {} ratios of ten or more for the truth, {} against it, {} silent",

@@ -26,7 +26,9 @@ pub fn run(args: &Plan) -> Result<Outcome, Stop> {
     };
     let (mut answer, sheet) = plan(&question, &Progress::new())?;
     if let Some(path) = &args.sheet {
-        let disk = |e: std::io::Error| ExamineError::request(format!("cannot be written ({e}); choose another file"));
+        let disk = |e: std::io::Error| {
+            ExamineError::request(format!("cannot be written ({e}); choose another file"))
+        };
         std::fs::write(path, sheet).map_err(disk).about(path)?;
         answer.sheet = Some(shown(path));
     }
@@ -46,7 +48,11 @@ pub fn run(args: &Plan) -> Result<Outcome, Stop> {
 }
 
 fn pair(text: &str) -> Result<[String; 2], ExamineError> {
-    let wrong = || ExamineError::request(format!("'{text}' is no pair of finishes; write it like rotating-pad,guided-rub"));
+    let wrong = || {
+        ExamineError::request(format!(
+            "'{text}' is no pair of finishes; write it like rotating-pad,guided-rub"
+        ))
+    };
     let (a, b) = text.split_once(',').ok_or_else(wrong)?;
     Ok([a.trim().to_owned(), b.trim().to_owned()])
 }

@@ -9,8 +9,11 @@ use crate::progress::Progress;
 
 pub fn run(args: &Report) -> Result<Outcome, Stop> {
     let examination = open(&args.examination)?;
-    let options =
-        PublishOptions { made_at: args.made_at.clone(), without: args.without.clone(), ..PublishOptions::default() };
+    let options = PublishOptions {
+        made_at: args.made_at.clone(),
+        without: args.without.clone(),
+        ..PublishOptions::default()
+    };
     let report = publish(&examination, &options, &Progress::new())?;
     if args.json {
         json!(&report_answer(&report));

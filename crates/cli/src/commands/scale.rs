@@ -4,8 +4,10 @@ use std::path::{Path, PathBuf};
 
 use archive::{Capture, CaptureKind, Examination, InstrumentId, Scale};
 use examine::{
-    AddOptions, ExamineError, Unwatched, find_capture, scale_from_graduation, scale_from_points, scale_typed,
+    AddOptions, ExamineError, Unwatched, find_capture, lens_from_graduation, scale_from_graduation,
+    scale_from_points, scale_typed,
 };
+use picture::Distortion;
 use quantity::Measured;
 use wire::answers::ScaleAnswer;
 
@@ -21,6 +23,7 @@ pub fn run(args: &args::Scale) -> Result<Outcome, Stop> {
     let examination = open(&args.examination)?;
     let target = target(&examination, args)?;
     let scale = scale(&examination, args)?;
+    let lens = args.graduation.as_deref().map(|called| lens(&examination, called));
     let holds_for = match target {
         Target::Capture(mut capture) => {
             capture.scale = Some(scale.clone());
@@ -30,6 +33,9 @@ pub fn run(args: &args::Scale) -> Result<Outcome, Stop> {
         Target::Instrument(id) => {
             let mut instrument = examination.instrument(id)?;
             instrument.scale = Some(scale.clone());
+            if let Some(Ok(lens)) = &lens {
+                instrument.lens = Some(*lens);
+            }
             examination.set_instrument(&instrument)?;
             instrument.name
         }
@@ -47,8 +53,18 @@ pub fn run(args: &args::Scale) -> Result<Outcome, Stop> {
     }
     let value = Measured { value: um_per_px.value(), u: um_per_px.u() };
     say::result(&format!("scale:  {value} µm/px for {holds_for} ({})", scale.source));
+    match lens {
+        Some(Ok(lens)) => say::result(&format!("lens:   distortion k1 {} from the same graduation", lens.k1)),
+        Some(Err(reason)) => say::result(&format!("lens:   not calibrated ({reason})")),
+        None => {}
+    }
     super::say_next(&examination)?;
     Ok(Outcome::default())
+}
+
+/// The lens that the same graduation gives, if it lies across the field.
+fn lens(examination: &Examination, called: &str) -> Result<Distortion, ExamineError> {
+    lens_from_graduation(examination, &find_capture(examination, called)?)
 }
 
 enum Target {

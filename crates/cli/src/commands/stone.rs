@@ -49,14 +49,22 @@ fn say_tool(tool: &ToolForm) {
         let abrasive = mineral.by_abrasive.map_or(String::new(), |p| format!(", abrasive {p:.2}"));
         say::result(&format!(
             "    {}: {} (probability: tool {:.2}{abrasive}); Vickers {:.0} to {:.0}, {}",
-            mineral.mineral, mineral.verdict, mineral.by_tool, mineral.vickers_low, mineral.vickers_high, mineral.source
+            mineral.mineral,
+            mineral.verdict,
+            mineral.by_tool,
+            mineral.vickers_low,
+            mineral.vickers_high,
+            mineral.source
         ));
     }
     tool.sentences.iter().for_each(|sentence| say::result(&format!("    {sentence}")));
 }
 
 fn say_grains(grains: &GrainsForm) {
-    say::result(&format!("grains of {:.0} to {:.0} µm could leave such scratches", grains.low_um, grains.high_um));
+    say::result(&format!(
+        "grains of {:.0} to {:.0} µm could leave such scratches",
+        grains.low_um, grains.high_um
+    ));
     for grades in &grains.grades {
         let numbers: Vec<String> = grades.numbers.iter().map(u32::to_string).collect();
         let numbers = if numbers.is_empty() { "none".to_owned() } else { numbers.join(" ") };

@@ -23,7 +23,11 @@ pub fn run(args: &Weigh) -> Result<Outcome, Stop> {
         weigh_examination(&open(&args.input)?, &options, &Progress::new()).about(&args.input)?
     } else {
         let text = std::fs::read_to_string(&args.input)
-            .map_err(|e| ExamineError::request(format!("cannot be read as text ({e}); give an examination or a measurement")))
+            .map_err(|e| {
+                ExamineError::request(format!(
+                    "cannot be read as text ({e}); give an examination or a measurement"
+                ))
+            })
             .about(&args.input)?;
         let measure = wire::measure::read(&text).about(&args.input)?;
         weigh_measure(&measure, &options, &Progress::new()).about(&args.input)?
@@ -65,7 +69,11 @@ fn say_weighing(kept: &KeptWeighing) {
             ));
         }
     }
-    let fits = if kept.none_fits_flagged { "none of the modelled finishes fits" } else { "the modelled finishes can explain the marks" };
+    let fits = if kept.none_fits_flagged {
+        "none of the modelled finishes fits"
+    } else {
+        "the modelled finishes can explain the marks"
+    };
     say::result(&format!("{fits} (p {:.3}; {})", weighing.none_fits.p, weighing.none_fits.because));
     say::result(&kept.stations);
     for (name, prior, posterior) in &kept.posterior {

@@ -19,12 +19,16 @@ const LOOK_EVERY: Duration = Duration::from_secs(1);
 pub async fn events(State(shared): State<Shared>) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
     let changes = WatchStream::new(shared.changed.subscribe()).map(|_| ());
     let looks = IntervalStream::new(tokio::time::interval(LOOK_EVERY)).map(|_| ());
-    let news = stream::select(changes, looks).then(move |()| state(shared.clone())).scan(None, |last, now: EventForm| {
-        let fresh = last.as_ref() != Some(&now);
-        *last = Some(now.clone());
-        std::future::ready(Some(fresh.then_some(now)))
-    });
-    let events = news.filter_map(|news| async { news.and_then(|form| Event::default().json_data(form).ok()).map(Ok) });
+    let news = stream::select(changes, looks).then(move |()| state(shared.clone())).scan(
+        None,
+        |last, now: EventForm| {
+            let fresh = last.as_ref() != Some(&now);
+            *last = Some(now.clone());
+            std::future::ready(Some(fresh.then_some(now)))
+        },
+    );
+    let events =
+        news.filter_map(|news| async { news.and_then(|form| Event::default().json_data(form).ok()).map(Ok) });
     Sse::new(events).keep_alive(KeepAlive::default())
 }
 

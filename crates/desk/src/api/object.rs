@@ -41,8 +41,11 @@ pub async fn open(State(shared): State<Shared>, Json(request): Json<OpenRequest>
         return Err(Refusal::bad("give the whole path of the folder, from the root of the disk"));
     }
     off_thread(move || {
-        let examination =
-            if request.begin { Examination::begin(&folder, examine::SOFTWARE)? } else { Examination::open(&folder)? };
+        let examination = if request.begin {
+            Examination::begin(&folder, examine::SOFTWARE)?
+        } else {
+            Examination::open(&folder)?
+        };
         shared.open(&folder);
         Ok(Json(examine::forms::examination(&examination)?))
     })
@@ -77,8 +80,13 @@ pub async fn add_station(State(shared): State<Shared>, Json(text): Json<StationT
 /// Changes a station's name and note.
 #[utoipa::path(put, path = "/api/stations/{id}", params(("id" = i64, Path, description = "Station")), request_body = StationText,
     responses((status = 200, body = ExaminationForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
-pub async fn change_station(State(shared): State<Shared>, Path(id): Path<i64>, Json(text): Json<StationText>) -> Changed {
-    change(shared, move |examination| Ok(examine::forms::change_station(examination, StationId(id), &text)?)).await
+pub async fn change_station(
+    State(shared): State<Shared>,
+    Path(id): Path<i64>,
+    Json(text): Json<StationText>,
+) -> Changed {
+    change(shared, move |examination| Ok(examine::forms::change_station(examination, StationId(id), &text)?))
+        .await
 }
 
 /// Removes a station that has no captures.

@@ -11,10 +11,16 @@ use crate::state::{Shared, off_thread};
 /// One capture's traces in one person's reading.
 #[utoipa::path(get, path = "/api/captures/{id}/reading", params(("id" = i64, Path, description = "Capture"), PersonQuery),
     responses((status = 200, body = ReadingForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
-pub async fn show(State(shared): State<Shared>, Path(id): Path<i64>, Query(query): Query<PersonQuery>) -> Result<Json<ReadingForm>, Refusal> {
-    off_thread(move || shared.with(|examination| Ok(examine::forms::reading(examination, CaptureId(id), &query.person)?)))
-        .await
-        .map(Json)
+pub async fn show(
+    State(shared): State<Shared>,
+    Path(id): Path<i64>,
+    Query(query): Query<PersonQuery>,
+) -> Result<Json<ReadingForm>, Refusal> {
+    off_thread(move || {
+        shared.with(|examination| Ok(examine::forms::reading(examination, CaptureId(id), &query.person)?))
+    })
+    .await
+    .map(Json)
 }
 
 /// One step of a reading.
@@ -27,7 +33,9 @@ pub async fn step(
     Json(request): Json<ReadingRequest>,
 ) -> Result<Json<ReadingForm>, Refusal> {
     off_thread(move || {
-        let form = shared.with(|examination| Ok(examine::forms::step(examination, CaptureId(id), &query.person, &request)?))?;
+        let form = shared.with(|examination| {
+            Ok(examine::forms::step(examination, CaptureId(id), &query.person, &request)?)
+        })?;
         crate::jobs::tell(&shared.changed);
         Ok(Json(form))
     })
@@ -37,6 +45,11 @@ pub async fn step(
 /// How far the readings of a capture agree, pair by pair.
 #[utoipa::path(get, path = "/api/captures/{id}/agreement", params(("id" = i64, Path, description = "Capture")),
     responses((status = 200, body = Vec<AgreementForm>), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
-pub async fn agreement(State(shared): State<Shared>, Path(id): Path<i64>) -> Result<Json<Vec<AgreementForm>>, Refusal> {
-    off_thread(move || shared.with(|examination| Ok(examine::forms::agreement(examination, CaptureId(id))?))).await.map(Json)
+pub async fn agreement(
+    State(shared): State<Shared>,
+    Path(id): Path<i64>,
+) -> Result<Json<Vec<AgreementForm>>, Refusal> {
+    off_thread(move || shared.with(|examination| Ok(examine::forms::agreement(examination, CaptureId(id))?)))
+        .await
+        .map(Json)
 }

@@ -11,7 +11,8 @@ use crate::extract::{Path, Query};
 use crate::state::{Shared, off_thread};
 
 /// The preview brings its own styles and pictures inside the page, and may do nothing else.
-const PREVIEW_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; sandbox";
+const PREVIEW_POLICY: &str =
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; sandbox";
 
 /// `preview`, `report.html`, `report.pdf`, or one of the tables (`captures.csv`, …).
 pub async fn report_file(
@@ -20,22 +21,30 @@ pub async fn report_file(
     Query(query): Query<ReportQuery>,
 ) -> Result<Response, Refusal> {
     off_thread(move || {
-        let without = query.without.split(',').filter(|chapter| !chapter.is_empty()).map(str::to_owned).collect();
+        let without =
+            query.without.split(',').filter(|chapter| !chapter.is_empty()).map(str::to_owned).collect();
         let options = PublishOptions { without, ..PublishOptions::default() };
         let dossier = || shared.with(|examination| Ok(examine::dossier(examination, &options, &Unwatched)?));
         let made = |e: report::ReportError| Refusal::with(500, e.to_string());
         match file.as_str() {
             "preview" => {
                 let mut response = page(report::html(&dossier()?).map_err(made)?);
-                response.headers_mut().insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(PREVIEW_POLICY));
+                response
+                    .headers_mut()
+                    .insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(PREVIEW_POLICY));
                 Ok(response)
             }
-            "report.html" => Ok(kept("text/html; charset=utf-8", &file, report::html(&dossier()?).map_err(made)?.into_bytes())),
+            "report.html" => Ok(kept(
+                "text/html; charset=utf-8",
+                &file,
+                report::html(&dossier()?).map_err(made)?.into_bytes(),
+            )),
             "report.pdf" => Ok(kept("application/pdf", &file, report::pdf(&dossier()?).map_err(made)?)),
             name if name.ends_with(".csv") => {
                 let tables = report::tables(&dossier()?).map_err(made)?;
                 let table = tables.into_iter().find(|table| table.name == name);
-                let table = table.ok_or_else(|| Refusal::missing(format!("the report has no table {name}")))?;
+                let table =
+                    table.ok_or_else(|| Refusal::missing(format!("the report has no table {name}")))?;
                 Ok(kept("text/csv; charset=utf-8", name, table.csv))
             }
             _ => Err(Refusal::missing("the report has no such file")),
@@ -52,5 +61,6 @@ fn page(html: String) -> Response {
 fn kept(kind: &'static str, name: &str, bytes: Vec<u8>) -> Response {
     // Only names of ours come here, so they need no quoting.
     let disposition = format!("attachment; filename=\"{name}\"");
-    ([(header::CONTENT_TYPE, kind.to_owned()), (header::CONTENT_DISPOSITION, disposition)], bytes).into_response()
+    ([(header::CONTENT_TYPE, kind.to_owned()), (header::CONTENT_DISPOSITION, disposition)], bytes)
+        .into_response()
 }

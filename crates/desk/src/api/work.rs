@@ -27,14 +27,20 @@ pub async fn list(State(shared): State<Shared>) -> Json<Vec<JobForm>> {
 /// Starts a piece of work.
 #[utoipa::path(post, path = "/api/jobs", request_body = JobRequest,
     responses((status = 200, body = JobForm), (status = 400, body = Problem), (status = 409, body = Problem)))]
-pub async fn start(State(shared): State<Shared>, Json(request): Json<JobRequest>) -> Result<Json<JobForm>, Refusal> {
+pub async fn start(
+    State(shared): State<Shared>,
+    Json(request): Json<JobRequest>,
+) -> Result<Json<JobForm>, Refusal> {
     off_thread(move || begin(&shared, request)).await.map(Json)
 }
 
 /// Asks a piece of work to stop; what it has done stays.
 #[utoipa::path(delete, path = "/api/jobs/{id}", params(("id" = u64, Path, description = "Work")),
     responses((status = 200, body = Vec<JobForm>), (status = 400, body = Problem), (status = 404, body = Problem)))]
-pub async fn cancel(State(shared): State<Shared>, Path(id): Path<u64>) -> Result<Json<Vec<JobForm>>, Refusal> {
+pub async fn cancel(
+    State(shared): State<Shared>,
+    Path(id): Path<u64>,
+) -> Result<Json<Vec<JobForm>>, Refusal> {
     shared.jobs.cancel(id)?;
     Ok(Json(shared.jobs.forms()))
 }
@@ -43,20 +49,34 @@ fn begin(shared: &Shared, request: JobRequest) -> Result<JobForm, Refusal> {
     match request {
         JobRequest::Measure => on_examination(shared, "Measuring", |examination, watch| {
             let (measured, failures) = examine::measure_examination(examination, watch)?;
-            let said = if measured == 1 { "One picture measured.".to_owned() } else { format!("{measured} pictures measured.") };
+            let said = if measured == 1 {
+                "One picture measured.".to_owned()
+            } else {
+                format!("{measured} pictures measured.")
+            };
             Ok(Outcome { said, problems: failures.into_iter().map(|failure| failure.line).collect() })
         }),
-        JobRequest::Report { without } => on_examination(shared, "Writing the report", move |examination, watch| {
-            let options = PublishOptions { without, ..PublishOptions::default() };
-            let published = examine::publish(examination, &options, watch)?;
-            let said = format!("Written: {}, {} and {} tables.", published.pdf.display(), published.html.display(), published.tables.len());
-            Ok(Outcome { said, ..Outcome::default() })
-        }),
+        JobRequest::Report { without } => {
+            on_examination(shared, "Writing the report", move |examination, watch| {
+                let options = PublishOptions { without, ..PublishOptions::default() };
+                let published = examine::publish(examination, &options, watch)?;
+                let said = format!(
+                    "Written: {}, {} and {} tables.",
+                    published.pdf.display(),
+                    published.html.display(),
+                    published.tables.len()
+                );
+                Ok(Outcome { said, ..Outcome::default() })
+            })
+        }
         JobRequest::Package { folder } => {
             let folder = absolute(&folder)?;
             on_examination(shared, "Writing the archive package", move |examination, watch| {
                 examine::package(examination, &folder, None, watch)?;
-                Ok(Outcome { said: format!("Written: {} (BagIt, begins with bagit.txt).", folder.display()), ..Outcome::default() })
+                Ok(Outcome {
+                    said: format!("Written: {} (BagIt, begins with bagit.txt).", folder.display()),
+                    ..Outcome::default()
+                })
             })
         }
         JobRequest::Sample { folder } => sample(shared, absolute(&folder)?),
@@ -65,7 +85,11 @@ fn begin(shared: &Shared, request: JobRequest) -> Result<JobForm, Refusal> {
 
 fn absolute(folder: &str) -> Result<PathBuf, Refusal> {
     let folder = PathBuf::from(folder.trim());
-    if folder.is_absolute() { Ok(folder) } else { Err(Refusal::bad("give the whole path of the folder, from the root of the disk")) }
+    if folder.is_absolute() {
+        Ok(folder)
+    } else {
+        Err(Refusal::bad("give the whole path of the folder, from the root of the disk"))
+    }
 }
 
 fn on_examination(
@@ -73,7 +97,8 @@ fn on_examination(
     title: &str,
     work: impl FnOnce(&Examination, &JobWatch) -> Result<Outcome, examine::ExamineError> + Send + 'static,
 ) -> Result<JobForm, Refusal> {
-    let folder = shared.folder().ok_or_else(|| Refusal::busy("no examination is open; open or begin one first"))?;
+    let folder =
+        shared.folder().ok_or_else(|| Refusal::busy("no examination is open; open or begin one first"))?;
     shared.jobs.start(title, move |watch| {
         let examination = Examination::open(&folder).map_err(|e| e.to_string())?;
         work(&examination, watch).map_err(|e| e.to_string())
@@ -85,7 +110,11 @@ fn sample(shared: &Shared, folder: PathBuf) -> Result<JobForm, Refusal> {
     shared.jobs.start("Making the sample examination", move |watch| {
         let made = examine::sample(&folder, watch).map_err(|e| e.to_string())?;
         desk.open(&folder);
-        let said = format!("{} pictures measured; the sample is open, its report is {}.", made.n_measured, made.report.pdf.display());
+        let said = format!(
+            "{} pictures measured; the sample is open, its report is {}.",
+            made.n_measured,
+            made.report.pdf.display()
+        );
         Ok(Outcome { said, problems: made.failures.into_iter().map(|failure| failure.line).collect() })
     })
 }

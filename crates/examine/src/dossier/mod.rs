@@ -62,11 +62,8 @@ pub fn gather(
         return Err(ExamineError::Stopped);
     }
     let whole = lay_of(groups.iter().flat_map(|(_, reads)| reads));
-    let compared: Vec<::lay::Field> = groups
-        .iter()
-        .filter(|(station, _)| station.is_some())
-        .flat_map(|(_, reads)| fields(reads))
-        .collect();
+    let compared: Vec<::lay::Field> =
+        groups.iter().filter(|(station, _)| station.is_some()).flat_map(|(_, reads)| fields(reads)).collect();
     let letter = |id: usize| {
         let known = |station: &archive::Station| usize::try_from(station.id.0) == Ok(id);
         groups.iter().position(|(s, _)| s.as_ref().is_some_and(known)).map_or_else(|| id.to_string(), label)
@@ -105,9 +102,12 @@ fn weighed(
     let labelled = groups.iter().enumerate().flat_map(|(index, (_, reads))| {
         reads.iter().enumerate().map(move |(number, read)| (format!("{}{}", label(index), number + 1), read))
     });
-    let width_um = |read: &Read| read.scale.map_or(0.0, |scale| scale.value() * f64::from(read.capture.width_px));
+    let width_um =
+        |read: &Read| read.scale.map_or(0.0, |scale| scale.value() * f64::from(read.capture.width_px));
     let widest = labelled.max_by(|(_, a), (_, b)| width_um(a).total_cmp(&width_um(b)));
-    if let Some((label, read)) = widest.filter(|_| !options.bare && !options.without.iter().any(|w| w == "weighing")) {
+    if let Some((label, read)) =
+        widest.filter(|_| !options.bare && !options.without.iter().any(|w| w == "weighing"))
+    {
         let light = examination.setting(&read.capture)?.light;
         weighing::simulate(&mut weighing, read, &label, light);
     }

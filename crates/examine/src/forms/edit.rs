@@ -5,7 +5,8 @@ use std::path::Path;
 use archive::{Added, CaptureId, Examination, Instrument, InstrumentId, Pin, Rock, Station, StationId};
 use quantity::Measured;
 use wire::desk::{
-    AddQuery, AddedFile, AddedForm, CaptureChange, InstrumentText, ObjectForm, PinForm, ScaleRequest, SetScale, StationText, ValueForm,
+    AddQuery, AddedFile, AddedForm, CaptureChange, InstrumentText, ObjectForm, PinForm, ScaleRequest,
+    SetScale, StationText, ValueForm,
 };
 
 use super::words;
@@ -42,7 +43,11 @@ pub fn add_station(examination: &Examination, text: &StationText) -> Result<(), 
 ///
 /// # Errors
 /// No such station; the name is empty or taken; the examination cannot be written.
-pub fn change_station(examination: &Examination, id: StationId, text: &StationText) -> Result<(), ExamineError> {
+pub fn change_station(
+    examination: &Examination,
+    id: StationId,
+    text: &StationText,
+) -> Result<(), ExamineError> {
     let old = station(examination, id)?;
     Ok(examination.set_station(&Station { name: text.name.clone(), note: text.note.clone(), ..old })?)
 }
@@ -76,7 +81,11 @@ pub fn add_instrument(examination: &Examination, text: &InstrumentText) -> Resul
 ///
 /// # Errors
 /// No such instrument; the name is empty or taken; the examination cannot be written.
-pub fn change_instrument(examination: &Examination, id: InstrumentId, text: &InstrumentText) -> Result<(), ExamineError> {
+pub fn change_instrument(
+    examination: &Examination,
+    id: InstrumentId,
+    text: &InstrumentText,
+) -> Result<(), ExamineError> {
     let old = examination.instrument(id)?;
     Ok(examination.set_instrument(&worded(old, text)?)?)
 }
@@ -96,7 +105,11 @@ fn worded(instrument: Instrument, text: &InstrumentText) -> Result<Instrument, E
 ///
 /// # Errors
 /// No such capture, station or instrument; the examination cannot be written.
-pub fn change_capture(examination: &Examination, id: CaptureId, change: &CaptureChange) -> Result<(), ExamineError> {
+pub fn change_capture(
+    examination: &Examination,
+    id: CaptureId,
+    change: &CaptureChange,
+) -> Result<(), ExamineError> {
     let mut capture = examination.capture(id)?;
     if let Some(kind) = &change.kind {
         capture.kind = words::kind(kind)?;
@@ -141,19 +154,29 @@ pub fn set_scale(examination: &Examination, wanted: &SetScale) -> Result<(), Exa
 
 fn scale_of(examination: &Examination, request: &ScaleRequest) -> Result<archive::Scale, ExamineError> {
     match request {
-        ScaleRequest::Graduation { capture, um_per_tick } => {
-            crate::scale_from_graduation(examination, &examination.capture(CaptureId(*capture))?, measured(*um_per_tick)?)
-        }
-        ScaleRequest::TwoPoints { capture, a, b, distance_um } => {
-            crate::scale_from_points(&examination.capture(CaptureId(*capture))?, *a, *b, measured(*distance_um)?)
-        }
+        ScaleRequest::Graduation { capture, um_per_tick } => crate::scale_from_graduation(
+            examination,
+            &examination.capture(CaptureId(*capture))?,
+            measured(*um_per_tick)?,
+        ),
+        ScaleRequest::TwoPoints { capture, a, b, distance_um } => crate::scale_from_points(
+            &examination.capture(CaptureId(*capture))?,
+            *a,
+            *b,
+            measured(*distance_um)?,
+        ),
         ScaleRequest::Typed { um_per_px } => crate::scale_typed(measured(*um_per_px)?),
     }
 }
 
 fn measured(form: ValueForm) -> Result<Measured, ExamineError> {
     let usable = form.value.is_finite() && form.value > 0.0 && form.u.is_finite() && form.u >= 0.0;
-    let wrong = || ExamineError::request(format!("{} ± {} is no length; give a positive number and its uncertainty", form.value, form.u));
+    let wrong = || {
+        ExamineError::request(format!(
+            "{} ± {} is no length; give a positive number and its uncertainty",
+            form.value, form.u
+        ))
+    };
     usable.then_some(Measured { value: form.value, u: form.u }).ok_or_else(wrong)
 }
 
@@ -161,11 +184,7 @@ fn measured(form: ValueForm) -> Result<Measured, ExamineError> {
 ///
 /// # Errors
 /// The kind is none; the examination cannot be written. What is wrong with the file itself is told in the answer.
-pub fn add(
-    examination: &Examination,
-    path: &Path,
-    query: &AddQuery,
-) -> Result<AddedForm, ExamineError> {
+pub fn add(examination: &Examination, path: &Path, query: &AddQuery) -> Result<AddedForm, ExamineError> {
     let options = crate::AddOptions {
         kind: words::kind(&query.kind)?,
         station: query.station.map(StationId),
@@ -177,7 +196,9 @@ pub fn add(
         outcome: if matches!(added, Added::New(_)) { "added" } else { "known" }.to_owned(),
         message: match added {
             Added::New(_) => notes.join("; "),
-            Added::Already(_) => "this very picture is in the examination already; it was not added twice".to_owned(),
+            Added::Already(_) => {
+                "this very picture is in the examination already; it was not added twice".to_owned()
+            }
         },
         capture: Some(added.id().0),
     });
@@ -185,7 +206,10 @@ pub fn add(
         file_name: name_of(path),
         outcome: "failed".to_owned(),
         // The picture lies in a folder of the moment whose name says nothing to anybody.
-        message: failure.line.replace(&format!("{}: ", failure.subject), "").replace(&failure.subject, &name_of(path)),
+        message: failure
+            .line
+            .replace(&format!("{}: ", failure.subject), "")
+            .replace(&failure.subject, &name_of(path)),
         capture: None,
     });
     let files = added.chain(failed).collect();

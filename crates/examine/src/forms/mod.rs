@@ -9,7 +9,8 @@ mod readings;
 mod words;
 
 pub use edit::{
-    add, add_instrument, add_station, change_capture, change_instrument, change_station, pin, set_object, set_scale,
+    add, add_instrument, add_station, change_capture, change_instrument, change_station, pin, set_object,
+    set_scale,
 };
 pub use overview::examination;
 pub use pages::{comparison, lay};

@@ -2,7 +2,8 @@
 
 use archive::{Capture, Examination, Instrument, Rock, Scale, Station};
 use wire::desk::{
-    CaptureForm, ExaminationForm, InstrumentForm, InstrumentText, NextStep, ObjectForm, PinForm, ScaleForm, StationForm, ValueForm,
+    CaptureForm, ExaminationForm, InstrumentForm, InstrumentText, NextStep, ObjectForm, PinForm, ScaleForm,
+    StationForm, ValueForm,
 };
 
 use super::words;
@@ -17,7 +18,8 @@ use crate::reading::standing;
 pub fn examination(examination: &Examination) -> Result<ExaminationForm, ExamineError> {
     let captures = examination.captures()?;
     let stations = examination.stations()?;
-    let capture_forms = captures.iter().map(|capture| capture_form(examination, capture)).collect::<Result<Vec<_>, _>>()?;
+    let capture_forms =
+        captures.iter().map(|capture| capture_form(examination, capture)).collect::<Result<Vec<_>, _>>()?;
     let object = object_form(examination)?;
     let read = examination.readings()?.iter().map(|reading| reading.capture.0).collect::<Vec<_>>();
     let next_steps = next_steps(&object, &capture_forms, &read);
@@ -40,7 +42,13 @@ fn object_form(examination: &Examination) -> Result<ObjectForm, ExamineError> {
         Rock::Named(name) => name,
         Rock::Unknown | Rock::Minerals(_) => String::new(),
     };
-    Ok(ObjectForm { name: object.name, rock, place: object.place, conditions: object.conditions, note: object.note })
+    Ok(ObjectForm {
+        name: object.name,
+        rock,
+        place: object.place,
+        conditions: object.conditions,
+        note: object.note,
+    })
 }
 
 fn station_form(station: &Station, captures: &[Capture]) -> StationForm {
@@ -111,8 +119,10 @@ fn capture_form(examination: &Examination, capture: &Capture) -> Result<CaptureF
 /// What to do next, most pressing first. Only what measuring cannot start without is `needed`.
 fn next_steps(object: &ObjectForm, captures: &[CaptureForm], read: &[i64]) -> Vec<NextStep> {
     let step = |room: &str, needed: bool, text: String| NextStep { room: room.to_owned(), text, needed };
-    let micrographs: Vec<&CaptureForm> = captures.iter().filter(|capture| capture.kind == "micrograph" && !capture.set_aside).collect();
-    let count = |test: &dyn Fn(&CaptureForm) -> bool| micrographs.iter().filter(|capture| test(capture)).count();
+    let micrographs: Vec<&CaptureForm> =
+        captures.iter().filter(|capture| capture.kind == "micrograph" && !capture.set_aside).collect();
+    let count =
+        |test: &dyn Fn(&CaptureForm) -> bool| micrographs.iter().filter(|capture| test(capture)).count();
     let mut steps = Vec::new();
     if micrographs.is_empty() {
         steps.push(step("captures", true, "add the micrographs of at least one station.".to_owned()));
@@ -127,12 +137,18 @@ fn next_steps(object: &ObjectForm, captures: &[CaptureForm], read: &[i64]) -> Ve
     }
     let without_station = count(&|capture| capture.station.is_none());
     if without_station > 0 {
-        let text = format!("say at which station {} taken, so that places can be compared.", pictures(without_station, "was", "were"));
+        let text = format!(
+            "say at which station {} taken, so that places can be compared.",
+            pictures(without_station, "was", "were")
+        );
         steps.push(step("captures", false, text));
     }
     let without_light = count(&|capture| matches!(capture.light, wire::desk::LightForm::Unknown));
     if without_light > 0 {
-        let text = format!("record the light of {}: one-sided light hides scratches that run along it.", pictures(without_light, "", ""));
+        let text = format!(
+            "record the light of {}: one-sided light hides scratches that run along it.",
+            pictures(without_light, "", "")
+        );
         steps.push(step("captures", false, text));
     }
     let due = count(&|capture| capture.traces.is_none() || capture.out_of_date);
@@ -141,7 +157,10 @@ fn next_steps(object: &ObjectForm, captures: &[CaptureForm], read: &[i64]) -> Ve
     }
     let unread = count(&|capture| capture.traces.is_some() && !read.contains(&capture.id));
     if due == 0 && unread > 0 {
-        let text = format!("look over the traces of {}: accept, reject or draw what the finder got wrong.", pictures(unread, "", ""));
+        let text = format!(
+            "look over the traces of {}: accept, reject or draw what the finder got wrong.",
+            pictures(unread, "", "")
+        );
         steps.push(step("tracing", false, text));
     }
     if due == 0 && !micrographs.is_empty() {
@@ -163,7 +182,13 @@ mod tests {
     use super::*;
 
     fn object() -> ObjectForm {
-        ObjectForm { name: "bowl".to_owned(), rock: String::new(), place: String::new(), conditions: String::new(), note: String::new() }
+        ObjectForm {
+            name: "bowl".to_owned(),
+            rock: String::new(),
+            place: String::new(),
+            conditions: String::new(),
+            note: String::new(),
+        }
     }
 
     fn capture(traces: Option<usize>) -> CaptureForm {
@@ -177,7 +202,10 @@ mod tests {
             width_px: 10,
             height_px: 10,
             taken_at: None,
-            scale: Some(ScaleForm { um_per_px: ValueForm { value: 1.0, u: 0.1 }, source: "typed".to_owned() }),
+            scale: Some(ScaleForm {
+                um_per_px: ValueForm { value: 1.0, u: 0.1 },
+                source: "typed".to_owned(),
+            }),
             scale_is_own: false,
             light: wire::desk::LightForm::Ring,
             set_aside: false,
@@ -193,7 +221,10 @@ mod tests {
     #[test]
     fn the_first_step_follows_the_state_of_the_work() {
         let rooms = |captures: &[CaptureForm], read: &[i64]| {
-            next_steps(&object(), captures, read).iter().map(|step| (step.room.clone(), step.needed)).collect::<Vec<_>>()
+            next_steps(&object(), captures, read)
+                .iter()
+                .map(|step| (step.room.clone(), step.needed))
+                .collect::<Vec<_>>()
         };
         assert_eq!(rooms(&[], &[]), [("captures".to_owned(), true)]);
         assert_eq!(rooms(&[capture(None)], &[]), [("captures".to_owned(), false)]);

@@ -13,7 +13,9 @@ use crate::{ExamineError, PublishOptions, Unwatched};
 /// # Errors
 /// No such scope; the examination cannot be read.
 pub fn lay(examination: &Examination, scope: &str) -> Result<PageForm, ExamineError> {
-    let unknown = || ExamineError::request(format!("'{scope}' is not known here; ask for object, station-N or capture-N"));
+    let unknown = || {
+        ExamineError::request(format!("'{scope}' is not known here; ask for object, station-N or capture-N"))
+    };
     let nothing = || ExamineError::request("there is nothing measured here yet; measure its pictures first");
     let groups = by_station(examination)?;
     let found = match scope.split_once('-') {
@@ -24,7 +26,9 @@ pub fn lay(examination: &Examination, scope: &str) -> Result<PageForm, ExamineEr
         },
         Some(("station", id)) => {
             let id = StationId(id.parse().map_err(|_| unknown())?);
-            let index = groups.iter().position(|(station, _)| station.as_ref().is_some_and(|station| station.id == id));
+            let index = groups
+                .iter()
+                .position(|(station, _)| station.as_ref().is_some_and(|station| station.id == id));
             chapter(examination, &format!("lay-{}", label(index.ok_or_else(nothing)?)))?
         }
         Some(("capture", id)) => {
@@ -49,7 +53,9 @@ pub fn lay(examination: &Examination, scope: &str) -> Result<PageForm, ExamineEr
 /// Fewer than two stations have traces that count; the examination cannot be read.
 pub fn comparison(examination: &Examination) -> Result<PageForm, ExamineError> {
     let mut page = chapter(examination, "whole")?.ok_or_else(|| {
-        ExamineError::request("at least two stations with measured micrographs are needed; measure pictures of another station")
+        ExamineError::request(
+            "at least two stations with measured micrographs are needed; measure pictures of another station",
+        )
     })?;
     page.sections.clear();
     Ok(page)
@@ -77,7 +83,9 @@ fn block(block: PageBlock) -> BlockForm {
     match block {
         PageBlock::Paragraph(text) => BlockForm::Paragraph { text },
         PageBlock::List(items) => BlockForm::List { items },
-        PageBlock::Facts(facts) => BlockForm::Facts { facts: facts.into_iter().map(|(name, value)| [name, value]).collect() },
+        PageBlock::Facts(facts) => {
+            BlockForm::Facts { facts: facts.into_iter().map(|(name, value)| [name, value]).collect() }
+        }
         PageBlock::Table { caption, headings, rows } => BlockForm::Table { caption, headings, rows },
         PageBlock::Figures(figures) => BlockForm::Figures {
             figures: figures

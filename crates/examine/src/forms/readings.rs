@@ -38,7 +38,14 @@ pub fn reading(examination: &Examination, id: CaptureId, person: &str) -> Result
     Ok(form(&standing, id, person, people, [undo, redo], scale))
 }
 
-fn form(standing: &Standing, id: CaptureId, person: &str, people: Vec<String>, steps: [usize; 2], scale: Option<UmPerPx>) -> ReadingForm {
+fn form(
+    standing: &Standing,
+    id: CaptureId,
+    person: &str,
+    people: Vec<String>,
+    steps: [usize; 2],
+    scale: Option<UmPerPx>,
+) -> ReadingForm {
     let found = standing.kept.as_ref().map(|kept| &kept.found);
     ReadingForm {
         capture: id.0,
@@ -110,7 +117,12 @@ fn readings_of(examination: &Examination, id: CaptureId) -> Result<Vec<Reading>,
 ///
 /// # Errors
 /// The person has no name; nothing was measured yet; the step names traces that are not there or cannot be fitted.
-pub fn step(examination: &Examination, id: CaptureId, person: &str, request: &ReadingRequest) -> Result<ReadingForm, ExamineError> {
+pub fn step(
+    examination: &Examination,
+    id: CaptureId,
+    person: &str,
+    request: &ReadingRequest,
+) -> Result<ReadingForm, ExamineError> {
     let own = own_reading(examination, id, person)?;
     match request {
         ReadingRequest::Undo => {
@@ -130,29 +142,47 @@ pub fn step(examination: &Examination, id: CaptureId, person: &str, request: &Re
 
 fn own_reading(examination: &Examination, id: CaptureId, person: &str) -> Result<Reading, ExamineError> {
     if person.trim().is_empty() {
-        return Err(ExamineError::request("a reading belongs to a person: write your name beside 'Reading of' first"));
+        return Err(ExamineError::request(
+            "a reading belongs to a person: write your name beside 'Reading of' first",
+        ));
     }
-    if let Some(own) = readings_of(examination, id)?.into_iter().rev().find(|reading| reading.person == person.trim()) {
+    if let Some(own) =
+        readings_of(examination, id)?.into_iter().rev().find(|reading| reading.person == person.trim())
+    {
         return Ok(own);
     }
     let measurement = examination.measurement(id)?;
-    let measurement = measurement.ok_or_else(|| ExamineError::request("measure this picture first; traces are read on what was found"))?;
+    let measurement = measurement.ok_or_else(|| {
+        ExamineError::request("measure this picture first; traces are read on what was found")
+    })?;
     Ok(examination.reading(person.trim(), measurement.id)?)
 }
 
-fn fitted(examination: &Examination, id: CaptureId, standing: &Standing, request: &ReadingRequest) -> Result<(ReadingStep, Step), ExamineError> {
-    let there = |ids: &[u32]| match ids.iter().find(|id| standing.traces.iter().all(|read| read.trace.id != **id)) {
-        Some(missing) => Err(ExamineError::request(format!("there is no trace {missing} here; reload the page"))),
-        None if ids.is_empty() => Err(ExamineError::request("choose a trace first")),
-        None => Ok(ids.to_vec()),
-    };
+fn fitted(
+    examination: &Examination,
+    id: CaptureId,
+    standing: &Standing,
+    request: &ReadingRequest,
+) -> Result<(ReadingStep, Step), ExamineError> {
+    let there =
+        |ids: &[u32]| match ids.iter().find(|id| standing.traces.iter().all(|read| read.trace.id != **id)) {
+            Some(missing) => {
+                Err(ExamineError::request(format!("there is no trace {missing} here; reload the page")))
+            }
+            None if ids.is_empty() => Err(ExamineError::request("choose a trace first")),
+            None => Ok(ids.to_vec()),
+        };
     // Numbers are never used twice, so that an old step cannot meet a new trace.
     let next = standing.traces.iter().map(|read| read.trace.id).max().unwrap_or(0) + 1;
     Ok(match request {
         ReadingRequest::Accept { traces } => (ReadingStep::Accept, Step::Accept(there(traces)?)),
         ReadingRequest::Reject { traces } => (ReadingStep::Reject, Step::Reject(there(traces)?)),
-        ReadingRequest::Suspect { traces, reason } => (ReadingStep::Suspect, Step::Suspect(there(traces)?, reason.trim().to_owned())),
-        ReadingRequest::Draw { points } => (ReadingStep::Draw, Step::Draw(fit(&grey(examination, id)?, points, next)?)),
+        ReadingRequest::Suspect { traces, reason } => {
+            (ReadingStep::Suspect, Step::Suspect(there(traces)?, reason.trim().to_owned()))
+        }
+        ReadingRequest::Draw { points } => {
+            (ReadingStep::Draw, Step::Draw(fit(&grey(examination, id)?, points, next)?))
+        }
         ReadingRequest::Join { traces } => {
             let ids = there(traces)?;
             let points = joined(&chosen(standing, &ids));
@@ -162,7 +192,10 @@ fn fitted(examination: &Examination, id: CaptureId, standing: &Standing, request
             let ids = there(&[*trace])?;
             let parts = cut(&chosen(standing, &ids), *at)?;
             let grey = grey(examination, id)?;
-            (ReadingStep::Cut, Step::Cut(*trace, [fit(&grey, &parts[0], next)?, fit(&grey, &parts[1], next + 1)?]))
+            (
+                ReadingStep::Cut,
+                Step::Cut(*trace, [fit(&grey, &parts[0], next)?, fit(&grey, &parts[1], next + 1)?]),
+            )
         }
         ReadingRequest::Undo | ReadingRequest::Redo => return Err(ExamineError::request("nothing to fit")),
     })
@@ -191,7 +224,11 @@ fn joined(traces: &[&Trace]) -> Vec<[f64; 2]> {
 
 /// The points before and after the place of a trace that is nearest to `at`.
 fn cut(traces: &[&Trace], at: [f64; 2]) -> Result<[Vec<[f64; 2]>; 2], ExamineError> {
-    let too_near = || ExamineError::request("click farther from the ends of the trace: a piece that short cannot be measured");
+    let too_near = || {
+        ExamineError::request(
+            "click farther from the ends of the trace: a piece that short cannot be measured",
+        )
+    };
     let points = &traces.first().ok_or_else(too_near)?.points_px;
     let (segment, foot) = points
         .windows(2)
@@ -203,7 +240,9 @@ fn cut(traces: &[&Trace], at: [f64; 2]) -> Result<[Vec<[f64; 2]>; 2], ExamineErr
     before.push(foot);
     let mut after = vec![foot];
     after.extend_from_slice(points.get(segment + 1..).unwrap_or_default());
-    let long = |part: &[[f64; 2]]| part.windows(2).map(|pair| distance(pair[0], pair[1])).sum::<f64>() > CUT_MARGIN_PX;
+    let long = |part: &[[f64; 2]]| {
+        part.windows(2).map(|pair| distance(pair[0], pair[1])).sum::<f64>() > CUT_MARGIN_PX
+    };
     if long(&before) && long(&after) { Ok([before, after]) } else { Err(too_near()) }
 }
 

@@ -22,7 +22,9 @@ pub fn light(form: LightForm) -> Result<Light, ExamineError> {
     Ok(match form {
         LightForm::Azimuth { azimuth_deg } => {
             let axis = AxialDeg::new(azimuth_deg);
-            Light::Azimuth(axis.ok_or_else(|| ExamineError::request(format!("{azimuth_deg} is no direction; give degrees from 0 to 360")))?)
+            Light::Azimuth(axis.ok_or_else(|| {
+                ExamineError::request(format!("{azimuth_deg} is no direction; give degrees from 0 to 360"))
+            })?)
         }
         LightForm::Ring => Light::Ring,
         LightForm::Coaxial => Light::Coaxial,
@@ -45,7 +47,9 @@ pub fn kind(word: &str) -> Result<CaptureKind, ExamineError> {
         "overview" => Ok(CaptureKind::Overview),
         "micrograph" => Ok(CaptureKind::Micrograph),
         "graduation" => Ok(CaptureKind::Graduation),
-        _ => Err(ExamineError::request(format!("'{word}' is no kind of capture; choose overview, micrograph or graduation"))),
+        _ => Err(ExamineError::request(format!(
+            "'{word}' is no kind of capture; choose overview, micrograph or graduation"
+        ))),
     }
 }
 
@@ -62,6 +66,8 @@ pub fn instrument_kind(word: &str) -> Result<InstrumentKind, ExamineError> {
     match word {
         "camera" => Ok(InstrumentKind::Camera),
         "microscope" => Ok(InstrumentKind::Microscope),
-        _ => Err(ExamineError::request(format!("'{word}' is no kind of instrument; choose camera or microscope"))),
+        _ => Err(ExamineError::request(format!(
+            "'{word}' is no kind of instrument; choose camera or microscope"
+        ))),
     }
 }

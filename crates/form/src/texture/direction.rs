@@ -219,8 +219,8 @@ mod tests {
         let z = (0..256 * 256)
             .map(|i| {
                 let (x, y) = (f64::from(i % 256), f64::from(i / 256) * dy);
-                // Waves of eight steps and more: nothing folds over even on rows two steps apart.
-                let across = (x * sin + y * cos) / 4.0 + 500.0;
+                // Waves of four steps and more: next to nothing folds over even on rows two steps apart.
+                let across = (x * sin + y * cos) / 2.0 + 1000.0;
                 let (k, f) = (across.floor(), across.fract());
                 profile[k as usize] * (1.0 - f)
                     + profile[k as usize + 1] * f
@@ -235,7 +235,7 @@ mod tests {
         for (lay, dy) in [(30.0, 1.0), (0.0, 1.0), (90.0, 1.0), (150.0, 1.0), (30.0, 2.0)] {
             let found = texture_direction(&grooved(lay, dy)).unwrap();
             let off = found.lay.angle_to(AxialDeg::new(lay).unwrap());
-            assert!(off < 1.0, "{lay}°: {found:?}", found = found.lay);
+            assert!(off < 1.5, "{lay}°: {found:?}", found = found.lay);
             assert!(found.resultant > 0.6 && found.u_deg < 2.0, "{} {}", found.resultant, found.u_deg);
             assert!(compare_lay(&found, AxialDeg::new(lay).unwrap(), 0.5).agree);
             assert!(!compare_lay(&found, AxialDeg::new(lay + 20.0).unwrap(), 0.5).agree);

@@ -11,6 +11,12 @@ pub(crate) const HEADING_LETTERS: usize = 46;
 
 pub(crate) const PANEL_HEIGHT: f64 = 228.0;
 
+/// Largest number an axis goes to; nothing measured on a stone comes near.
+const LARGEST: f64 = 1e15;
+
+/// Smallest range of an axis: below it the values are one value.
+const SMALLEST: f64 = 1e-15;
+
 /// One axis.
 #[derive(Debug, Clone)]
 pub(crate) struct Axis {
@@ -23,7 +29,10 @@ pub(crate) struct Axis {
 impl Axis {
     /// An axis from `low` to at least `high` with round ticks.
     pub(crate) fn round(low: f64, high: f64, wanted_ticks: usize, label: impl Into<String>) -> Self {
-        let high = if high > low && high.is_finite() { high } else { low + 1.0 };
+        // Ranges beyond these limits are broken data: the axis then only has to exist, and to have few ticks.
+        let low = if low.abs() < LARGEST { low } else { 0.0 };
+        let apart = high - low > SMALLEST.max(1e-9 * low.abs());
+        let high = if apart && high < LARGEST { high } else { low + 1.0 };
         let step = round_step((high - low) / wanted_ticks.max(1) as f64);
         let (first, last) = ((low / step).floor() as i64, (high / step).ceil() as i64);
         let decimals = decimals_of(step);

@@ -287,7 +287,8 @@ pub(crate) fn number(value: f64) -> String {
     if !value.is_finite() {
         return "0".into();
     }
-    let text = format!("{value:.2}");
+    // Renderers keep coordinates in single precision; what lies further out is outside any page.
+    let text = format!("{:.2}", value.clamp(-1e6, 1e6));
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" || text.is_empty() { "0".into() } else { text.into() }
 }

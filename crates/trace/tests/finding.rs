@@ -1,0 +1,103 @@
+//! What is found on pictures whose lines are known, and what is answered where there is nothing to find.
+
+mod common;
+
+use common::{Ridge, clean, picture};
+use picture::{Grey, Motion};
+use quantity::AxialDeg;
+use trace::{Settings, TraceError, find};
+
+fn ridges() -> Vec<Ridge> {
+    let ridge = |x: f64, y: f64, direction_deg: f64, curvature_per_px: f64, length_px: f64| Ridge {
+        middle: [x, y],
+        direction_deg,
+        curvature_per_px,
+        length_px,
+        sigma_px: 1.4,
+        amplitude: 0.06,
+    };
+    vec![
+        ridge(210.0, 150.0, 30.0, 0.0, 300.0),
+        ridge(200.0, 140.0, 120.0, 0.0, 220.0),
+        ridge(120.0, 220.0, 5.0, 0.002, 180.0),
+    ]
+}
+
+#[test]
+fn faint_lines_and_an_arc_are_found_whole() {
+    // The ridges stand 1.5 noise spreads high: no single pixel shows them.
+    let grey = picture(420, 300, &ridges(), 0.04, 11);
+    let found = find(&grey, &clean(), &Settings::default(), &|_| true).unwrap();
+    for ridge in ridges() {
+        let axis = AxialDeg::new(ridge.direction_deg).unwrap();
+        let best = found
+            .traces
+            .iter()
+            .find(|t| t.direction.angle_to(axis) < 2.0)
+            .unwrap_or_else(|| panic!("{ridge:?} not found"));
+        assert!(
+            (best.length_px - ridge.length_px).abs() < 0.2 * ridge.length_px,
+            "{ridge:?}: {} px",
+            best.length_px
+        );
+        let off = (best.curvature_per_px.value - ridge.curvature_per_px).abs();
+        assert!(off < 5.0 * best.curvature_per_px.u, "{ridge:?}: {}", best.curvature_per_px);
+        assert_eq!(best.ends.count(), 2);
+    }
+    assert!(found.traces.len() <= 4, "{} traces for three ridges", found.traces.len());
+    assert!(found.traces.iter().all(|t| t.log10_nfa <= 0.0));
+}
+
+#[test]
+fn noise_alone_yields_no_more_than_was_promised() {
+    let traces: usize = (0..3)
+        .map(|seed| {
+            let grey = picture(400, 300, &[], 0.04, seed);
+            find(&grey, &clean(), &Settings::default(), &|_| true).unwrap().traces.len()
+        })
+        .sum();
+    // One false trace a picture is expected at most; more than eight of three has a chance below 1 % (Poisson, mean 3).
+    assert!(traces <= 8, "{traces} traces on three pictures of noise");
+}
+
+#[test]
+fn the_number_of_threads_changes_nothing() {
+    let grey = picture(420, 300, &ridges(), 0.04, 12);
+    let run = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| find(&grey, &clean(), &Settings::default(), &|_| true).unwrap())
+    };
+    assert_eq!(run(1), run(3));
+}
+
+#[test]
+fn pictures_without_content_yield_nothing_and_do_not_fail() {
+    for value in [0.0, 0.5, 1.0, f32::NAN] {
+        let grey = Grey::new(120, 90, vec![value; 120 * 90]).unwrap();
+        let found = find(&grey, &clean(), &Settings::default(), &|_| true).unwrap();
+        assert!(found.traces.is_empty(), "{value}: {} traces", found.traces.len());
+    }
+}
+
+#[test]
+fn a_picture_too_small_says_so() {
+    let grey = Grey::new(20_000, 10, vec![0.5; 200_000]).unwrap();
+    let failed = find(&grey, &clean(), &Settings::default(), &|_| true).unwrap_err();
+    assert!(failed.to_string().contains("20000 × 10"), "{failed}");
+}
+
+#[test]
+fn a_motion_blurred_picture_is_refused_with_the_reason() {
+    let grey = picture(200, 150, &[], 0.04, 1);
+    let mut quality = clean();
+    quality.motion = Some(Motion { direction: AxialDeg::new(40.0).unwrap(), length_px: 9.0 });
+    let found = find(&grey, &quality, &Settings::default(), &|_| true).unwrap();
+    assert!(found.traces.is_empty());
+    assert!(found.refused.is_some_and(|why| why.contains("motion") && why.contains("40°")));
+}
+
+#[test]
+fn the_watcher_can_stop_the_search() {
+    let grey = picture(200, 150, &[], 0.04, 1);
+    assert_eq!(find(&grey, &clean(), &Settings::default(), &|done| done < 0.3), Err(TraceError::Stopped));
+}
