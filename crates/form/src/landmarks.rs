@@ -259,10 +259,10 @@ impl Axis {
         for pair in placed {
             let r = self.residual(pair);
             let d = self.derivatives(pair[0]);
-            for k in 0..2 {
+            for (k, residual) in r.into_iter().enumerate() {
                 let row = Vector2::new(d[0][k], d[1][k]);
                 matrix += row * row.transpose();
-                right += row * r[k];
+                right += row * residual;
             }
         }
         (matrix, right)

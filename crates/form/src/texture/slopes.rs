@@ -55,9 +55,9 @@ pub fn hybrid_parameters(map: &HeightMap) -> Result<Hybrid, MeasureError> {
                 let along = &STENCIL[x - first_column];
                 let (start_x, start_y) = (y * width + first_column, first_row * width + x);
                 let (mut zx, mut zy) = (0.0, 0.0);
-                for k in 0..7 {
-                    zx += along[k] * z[start_x + k];
-                    zy += down[k] * z[start_y + k * width];
+                for (k, (weight_x, weight_y)) in along.iter().zip(down).enumerate() {
+                    zx += weight_x * z[start_x + k];
+                    zy += weight_y * z[start_y + k * width];
                 }
                 if zx.is_nan() {
                     zx = beside_hole(z, at, 1, x, width);
