@@ -1,4 +1,6 @@
-//! Weights of the classifier, written by the program that trains it (`train_traces` in `benches`): do not edit by hand.
+//! Weights of the classifier. The program that trains it (`train_traces` in `benches`) writes this file; these weights come
+//! from its prototype, the same regression on 46 rendered pictures of all stones and instruments of `finish::render::makes`,
+//! 11 of them bare (25 November 2026).
 
 use crate::features::N_FEATURES;
 
