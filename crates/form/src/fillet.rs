@@ -111,11 +111,11 @@ pub fn fillet(tree: &Bvh<'_>, path_mm: &[[f64; 3]], options: &FilletOptions) -> 
     Ok(summary(stations, without_arc, options.scale_u))
 }
 
+/// Distance from the start of a path, the place there, and the path's direction.
+pub(crate) type Place = (f64, Vector3<f64>, Vector3<f64>);
+
 /// Places at even distances along a line, with their directions.
-pub(crate) fn places_along(
-    path: &[[f64; 3]],
-    spacing: f64,
-) -> Result<Vec<(f64, Vector3<f64>, Vector3<f64>)>, MeasureError> {
+pub(crate) fn places_along(path: &[[f64; 3]], spacing: f64) -> Result<Vec<Place>, MeasureError> {
     /// More sections than this are a wrong unit, not a measurement.
     const MOST: f64 = 100_000.0;
     let points: Vec<Vector3<f64>> = path.iter().map(|&p| Vector3::from(p)).collect();
