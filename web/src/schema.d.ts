@@ -4,6 +4,23 @@
  */
 
 export interface paths {
+    "/api/captures": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Adds one picture. */
+        post: operations["add"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/captures/{id}": {
         parameters: {
             query?: never;
@@ -17,7 +34,8 @@ export interface paths {
         delete?: never;
         options?: never;
         head?: never;
-        patch: operations["change_capture"];
+        /** Changes a capture's kind, station, instrument, light or note, or sets it aside. */
+        patch: operations["change_one"];
         trace?: never;
     };
     "/api/captures/{id}/agreement": {
@@ -27,6 +45,7 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
+        /** How far the readings of a capture agree, pair by pair. */
         get: operations["agreement"];
         put?: never;
         post?: never;
@@ -43,8 +62,10 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        get: operations["reading"];
+        /** One capture's traces in one person's reading. */
+        get: operations["show"];
         put?: never;
+        /** One step of a reading. */
         post: operations["step"];
         delete?: never;
         options?: never;
@@ -61,6 +82,7 @@ export interface paths {
         };
         get?: never;
         put?: never;
+        /** Closes the examination; its folder stays as it is. */
         post: operations["close"];
         delete?: never;
         options?: never;
@@ -75,6 +97,7 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
+        /** The test whether stations differ. */
         get: operations["comparison"];
         put?: never;
         post?: never;
@@ -91,7 +114,8 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        get: operations["desk_state"];
+        /** What the page needs to begin. */
+        get: operations["state"];
         put?: never;
         post?: never;
         delete?: never;
@@ -109,6 +133,7 @@ export interface paths {
         };
         get?: never;
         put?: never;
+        /** Adds an instrument. */
         post: operations["add_instrument"];
         delete?: never;
         options?: never;
@@ -124,6 +149,7 @@ export interface paths {
             cookie?: never;
         };
         get?: never;
+        /** Changes an instrument. */
         put: operations["change_instrument"];
         post?: never;
         delete?: never;
@@ -139,8 +165,10 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        get: operations["jobs"];
+        /** All work of this run of the program. */
+        get: operations["list"];
         put?: never;
+        /** Starts a piece of work. */
         post: operations["start"];
         delete?: never;
         options?: never;
@@ -158,6 +186,7 @@ export interface paths {
         get?: never;
         put?: never;
         post?: never;
+        /** Asks a piece of work to stop; what it has done stays. */
         delete: operations["cancel"];
         options?: never;
         head?: never;
@@ -171,6 +200,7 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
+        /** The lay of the object, of a station (`station-N`) or of a capture (`capture-N`). */
         get: operations["lay"];
         put?: never;
         post?: never;
@@ -188,7 +218,8 @@ export interface paths {
             cookie?: never;
         };
         get?: never;
-        put: operations["set_object"];
+        /** Sets what is known of the object. */
+        put: operations["set"];
         post?: never;
         delete?: never;
         options?: never;
@@ -205,6 +236,7 @@ export interface paths {
         };
         get?: never;
         put?: never;
+        /** Opens an examination, or begins one. */
         post: operations["open"];
         delete?: never;
         options?: never;
@@ -221,6 +253,7 @@ export interface paths {
         };
         get?: never;
         put?: never;
+        /** Sets the scale of an instrument or of one capture. */
         post: operations["set_scale"];
         delete?: never;
         options?: never;
@@ -237,6 +270,7 @@ export interface paths {
         };
         get?: never;
         put?: never;
+        /** Adds a station. */
         post: operations["add_station"];
         delete?: never;
         options?: never;
@@ -252,8 +286,10 @@ export interface paths {
             cookie?: never;
         };
         get?: never;
+        /** Changes a station's name and note. */
         put: operations["change_station"];
         post?: never;
+        /** Removes a station that has no captures. */
         delete: operations["remove_station"];
         options?: never;
         head?: never;
@@ -268,25 +304,11 @@ export interface paths {
             cookie?: never;
         };
         get?: never;
-        put: operations["pin_station"];
+        /** Pins a station on an overview picture. */
+        put: operations["pin"];
         post?: never;
-        delete: operations["unpin_station"];
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/weighing": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get: operations["weighing"];
-        put?: never;
-        post?: never;
-        delete?: never;
+        /** Takes a station's pin off. */
+        delete: operations["unpin"];
         options?: never;
         head?: never;
         patch?: never;
@@ -331,6 +353,42 @@ export interface components {
             second_only: number;
             /** @description In words, with the share and its interval. */
             sentence: string;
+        };
+        /** @description One piece of a page. */
+        BlockForm: {
+            /** @enum {string} */
+            kind: "paragraph";
+            /** @description The text. */
+            text: string;
+        } | {
+            /** @description The sentences. */
+            items: string[];
+            /** @enum {string} */
+            kind: "list";
+        } | {
+            /** @description Name and value, one pair a line. */
+            facts: string[][];
+            /** @enum {string} */
+            kind: "facts";
+        } | {
+            /** @description Caption. */
+            caption: string;
+            /** @description Headings. */
+            headings: string[];
+            /** @enum {string} */
+            kind: "table";
+            /** @description Cells, row by row. */
+            rows: string[][];
+        } | {
+            /** @description The figures. */
+            figures: components["schemas"]["FigureForm"][];
+            /** @enum {string} */
+            kind: "figures";
+        } | {
+            /** @enum {string} */
+            kind: "caution";
+            /** @description The text. */
+            text: string;
         };
         /** @description A capture's changeable part; absent fields stay as they are. */
         CaptureChange: {
@@ -455,12 +513,12 @@ export interface components {
         };
         /** @description A figure that the server draws. */
         FigureForm: {
-            /** @description Name in its address. */
-            name: string;
+            /** @description What it shows, for those who do not see it. */
+            alternative_text: string;
+            /** @description Caption. */
+            caption: string;
             /** @description The drawing, SVG. */
             svg: string;
-            /** @description Title. */
-            title: string;
         };
         /** @description A camera or microscope at one setting. */
         InstrumentForm: components["schemas"]["InstrumentText"] & {
@@ -512,9 +570,6 @@ export interface components {
             /** @enum {string} */
             work: "measure";
         } | {
-            /** @enum {string} */
-            work: "weigh";
-        } | {
             /** @description Chapters left out. */
             without: string[];
             /** @enum {string} */
@@ -553,7 +608,7 @@ export interface components {
         NextStep: {
             /** @description Whether measuring cannot start without it. */
             needed: boolean;
-            /** @description Room to do it in: `object`, `captures`, `tracing`, `lay`, `weighing`, `visit`, `report`. */
+            /** @description Room to do it in: `object`, `captures`, `tracing`, `lay`, `report`. */
             room: string;
             /** @description What, in one sentence. */
             text: string;
@@ -578,15 +633,13 @@ export interface components {
             /** @description Its folder. */
             folder: string;
         };
-        /** @description A page of results: lay, stations compared, weighing, plan, form, stone. */
+        /** @description A page of results, in the words and figures of the report. */
         PageForm: {
-            /** @description Figures, as the report prints them. */
-            figures: components["schemas"]["FigureForm"][];
-            /** @description Rows of a table: quantity, value with uncertainty and unit. */
-            rows: components["schemas"]["RowForm"][];
-            /** @description Sentences with numbers and units, in order of weight. */
-            sentences: string[];
-            /** @description What it is about, with its name. */
+            /** @description What stands under it, in order. */
+            blocks: components["schemas"]["BlockForm"][];
+            /** @description Sub-headings with theirs. */
+            sections: components["schemas"]["PageForm"][];
+            /** @description Heading. */
             title: string;
         };
         /** @description A place on an overview picture. */
@@ -678,15 +731,6 @@ export interface components {
         } | {
             /** @enum {string} */
             step: "redo";
-        };
-        /** @description A row of a table. */
-        RowForm: {
-            /** @description Quantity. */
-            quantity: string;
-            /** @description Remark, or empty. */
-            remark: string;
-            /** @description Value with uncertainty and unit. */
-            value: string;
         };
         /** @description A scale and where it came from. */
         ScaleForm: {
@@ -800,12 +844,20 @@ export interface components {
             length_px: number;
             /** @description Axis of the groove, px. */
             points: number[][];
-            /** @description `accepted` or `rejected`. */
+            /** @description `accepted`, `suspect` or `rejected`; only accepted traces count. */
             state: string;
             /** @description Why it might not be a scratch: `lamella`, `grain_edge`, `compression`, `sensor`, `blur`, or a person's word. */
             suspect?: string | null;
             /** @description Width with uncertainty and unit, as printed. */
             width: string;
+        };
+        /** @description An upload. */
+        UploadForm: {
+            /**
+             * Format: binary
+             * @description The picture, with its own file name.
+             */
+            file: string;
         };
         /** @description A value with its standard uncertainty, in the unit the field's name states. */
         ValueForm: {
@@ -829,11 +881,74 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
-    change_capture: {
+    add: {
+        parameters: {
+            query: {
+                /** @description `overview`, `micrograph` or `graduation`. */
+                kind: string;
+                /** @description Station it was taken at. */
+                station?: number;
+                /** @description Instrument it was taken with. */
+                instrument?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "multipart/form-data": components["schemas"]["UploadForm"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["AddedForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    change_one: {
         parameters: {
             query?: never;
             header?: never;
             path: {
+                /** @description Capture */
                 id: number;
             };
             cookie?: never;
@@ -860,6 +975,22 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
     agreement: {
@@ -867,6 +998,7 @@ export interface operations {
             query?: never;
             header?: never;
             path: {
+                /** @description Capture */
                 id: number;
             };
             cookie?: never;
@@ -889,15 +1021,33 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
-    reading: {
+    show: {
         parameters: {
             query: {
+                /** @description Their name; empty shows the traces as found. */
                 person: string;
             };
             header?: never;
             path: {
+                /** @description Capture */
                 id: number;
             };
             cookie?: never;
@@ -920,15 +1070,33 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
     step: {
         parameters: {
             query: {
+                /** @description Their name; empty shows the traces as found. */
                 person: string;
             };
             header?: never;
             path: {
+                /** @description Capture */
                 id: number;
             };
             cookie?: never;
@@ -955,6 +1123,22 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
     close: {
@@ -972,6 +1156,14 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["DeskForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
                 };
             };
         };
@@ -1001,9 +1193,25 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
-    desk_state: {
+    state: {
         parameters: {
             query?: never;
             header?: never;
@@ -1018,6 +1226,14 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["DeskForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
                 };
             };
         };
@@ -1051,6 +1267,22 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
     change_instrument: {
@@ -1058,6 +1290,7 @@ export interface operations {
             query?: never;
             header?: never;
             path: {
+                /** @description Instrument */
                 id: number;
             };
             cookie?: never;
@@ -1084,9 +1317,25 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
-    jobs: {
+    list: {
         parameters: {
             query?: never;
             header?: never;
@@ -1134,6 +1383,14 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
     cancel: {
@@ -1141,6 +1398,7 @@ export interface operations {
             query?: never;
             header?: never;
             path: {
+                /** @description Work */
                 id: number;
             };
             cookie?: never;
@@ -1163,6 +1421,14 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
     lay: {
@@ -1170,6 +1436,7 @@ export interface operations {
             query?: never;
             header?: never;
             path: {
+                /** @description object, station-N or capture-N */
                 scope: string;
             };
             cookie?: never;
@@ -1192,9 +1459,25 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
-    set_object: {
+    set: {
         parameters: {
             query?: never;
             header?: never;
@@ -1216,6 +1499,14 @@ export interface operations {
                 };
             };
             400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -1254,6 +1545,14 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
     set_scale: {
@@ -1278,6 +1577,22 @@ export interface operations {
                 };
             };
             400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -1316,6 +1631,14 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
     change_station: {
@@ -1323,6 +1646,7 @@ export interface operations {
             query?: never;
             header?: never;
             path: {
+                /** @description Station */
                 id: number;
             };
             cookie?: never;
@@ -1349,6 +1673,22 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
     remove_station: {
@@ -1356,6 +1696,7 @@ export interface operations {
             query?: never;
             header?: never;
             path: {
+                /** @description Station */
                 id: number;
             };
             cookie?: never;
@@ -1378,13 +1719,30 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
-    pin_station: {
+    pin: {
         parameters: {
             query?: never;
             header?: never;
             path: {
+                /** @description Station */
                 id: number;
             };
             cookie?: never;
@@ -1411,13 +1769,30 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
         };
     };
-    unpin_station: {
+    unpin: {
         parameters: {
             query?: never;
             header?: never;
             path: {
+                /** @description Station */
                 id: number;
             };
             cookie?: never;
@@ -1440,26 +1815,15 @@ export interface operations {
                     "application/json": components["schemas"]["Problem"];
                 };
             };
-        };
-    };
-    weighing: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            200: {
+            404: {
                 headers: {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["PageForm"];
+                    "application/json": components["schemas"]["Problem"];
                 };
             };
-            400: {
+            409: {
                 headers: {
                     [name: string]: unknown;
                 };
