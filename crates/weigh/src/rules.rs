@@ -23,14 +23,19 @@ pub struct PairRule {
     pub worst_stratum: usize,
 }
 
-/// Most wrong ratios of ten or more allowed in any stratum (half of the bar set for matched strata).
-const MOST_WRONG_TEN: f64 = 0.01;
+/// Most wrong ratios of ten or more allowed in any stratum (an eighth of the bar: chosen on
+/// test objects beyond the priors, `benches/weigh`).
+const MOST_WRONG_TEN: f64 = 0.0025;
 /// Most wrong ratios of a hundred or more allowed in any stratum.
 const MOST_WRONG_HUNDRED: f64 = 0.002;
 /// Power below which a pair is not reported at all: the pictures cannot decide it by design (study §5, 8).
 pub const LEAST_POWER: f64 = 0.5;
+/// Most any visit may say, log10: just below a hundred. Marks of kinds that are not modelled pass the test of fit too often
+/// to say more without reference panels (`benches/weigh`: wandering lines at 12 mm × 4 were given a hundred or more in
+/// 62 % of objects before this cap).
+const CLOSED_SET_CAP: f64 = 1.9;
 /// Most a visit of one field may say: one place is not the object, and other marks may look alike in it (ours).
-const ONE_FIELD_CAP: f64 = 1.9;
+const ONE_FIELD_CAP: f64 = 1.5;
 
 /// The log10 ratio nearest to nothing over all models; 0 where they disagree about its sign.
 pub fn envelope(members: &[&[f64]], a: usize, b: usize) -> f64 {
@@ -134,7 +139,7 @@ fn share(values: &[f64], hit: impl Fn(f64) -> bool) -> f64 {
 #[must_use]
 pub fn cap(n_held_out: usize, n_fields: usize) -> f64 {
     let by_number = (n_held_out.max(4) as f64 / 3.0).log10();
-    if n_fields < 2 { by_number.min(ONE_FIELD_CAP) } else { by_number }
+    by_number.min(if n_fields < 2 { ONE_FIELD_CAP } else { CLOSED_SET_CAP })
 }
 
 #[cfg(test)]
@@ -161,7 +166,7 @@ mod tests {
 
     #[test]
     fn caps() {
-        assert!((cap(3000, 4) - 3.0).abs() < 1e-12);
-        assert!(cap(3000, 1) < 2.0);
+        assert!((cap(90, 4) - 30f64.log10()).abs() < 1e-12);
+        assert!(cap(3000, 1) < cap(3000, 4) && cap(3000, 4) < 2.0);
     }
 }

@@ -20,8 +20,8 @@ pub const STUDY_MATCHED: Matched =
     Matched { radius_mm: span(30.0, 90.0), stroke_mm: span(2.0, 8.0), spread_deg: span(2.0, 10.0) };
 
 /// By how much the ranges of the guard are stretched about their middle, in the scale of each range (ours: a range of
-/// one decade gains a factor 2.5 at either end).
-pub const HALO_STRETCH: f64 = 1.8;
+/// one decade gains a factor 5 at either end).
+pub const HALO_STRETCH: f64 = 2.4;
 
 /// Of ten objects, how many come from each stratum.
 const SHARES: [usize; N_STRATA] = [6, 1, 1, 2];

@@ -323,13 +323,16 @@ fn notes(visit: &Visit, geometry: &Geometry, marks: &[Vec<Mark>]) -> Vec<String>
         "All ratios compare the modelled finishes only, under the published priors; they speak of the marks present, \
          not of who made them or when."
             .to_string(),
+        "No ratio of a hundred or more is given: marks of a kind that is not modelled can look like a modelled finish. \
+         Reference panels on the same stone are the way to say more."
+            .to_string(),
     ];
     let empty = marks.iter().filter(|field| field.len() < 3).count();
     if empty > 0 {
         notes.push(format!("{empty} of {} captures show fewer than three traces.", marks.len()));
     }
     if geometry.fields.len() == 1 {
-        notes.push("One capture is one place: no ratio of a hundred or more is given from it.".to_string());
+        notes.push("One capture is one place: no ratio above 32 is given from it.".to_string());
     }
     if geometry.fields.iter().any(|field| field.lens_residual.is_none()) {
         notes.push(
