@@ -14,6 +14,8 @@ const LEVELS: usize = 1024;
 const SPREAD_BLOCK: usize = 32;
 /// The share of |residual| read off as spread, and what a normal distribution has there.
 const SPREAD_QUANTILE: (f64, f32) = (0.8, 1.281_55);
+/// Least spread, grey units: a quarter of a step of eight bits, below which there is nothing to see.
+const LEAST_SPREAD: f32 = 0.001;
 /// Residuals are cut at this many spreads, so that dust and pits do not outvote a long faint line.
 const CUT: f32 = 8.0;
 
@@ -46,9 +48,12 @@ pub(crate) fn clear(width: usize, height: usize, values: &[f32]) -> Cleared {
             *out = if grey.is_finite() { grey - (upper * (1.0 - fy) + lower * fy) } else { 0.0 };
         }
     });
+    let mut residual = residual;
+    // The median comes in steps of grey; what they leave everywhere is no residual.
+    let offset = quantile(&mut residual.values.iter().copied().step_by(7).collect::<Vec<f32>>(), 0.5);
+    residual.values.par_iter_mut().for_each(|v| *v -= offset);
     let spread = local_spread(&residual);
     let noise_sigma = quantile(&mut spread.values.clone(), 0.5);
-    let mut residual = residual;
     residual.values.par_chunks_mut(width.max(1)).enumerate().for_each(|(y, row)| {
         for (x, value) in row.iter_mut().enumerate() {
             *value = (*value / spread_at(&spread, x as f32, y as f32)).clamp(-CUT, CUT);
@@ -148,7 +153,7 @@ fn local_spread(residual: &Plane) -> Plane {
             *out = quantile(&mut sample, SPREAD_QUANTILE.0) / SPREAD_QUANTILE.1;
         }
     });
-    let floor = (0.1 * quantile(&mut spread.values.clone(), 0.5)).max(1e-5);
+    let floor = (0.1 * quantile(&mut spread.values.clone(), 0.5)).max(LEAST_SPREAD);
     spread.values.iter_mut().for_each(|s| *s = s.max(floor));
     spread
 }

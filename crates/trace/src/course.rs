@@ -119,6 +119,32 @@ pub(crate) fn extended(points: &[[f64; 2]], by_px: f64) -> Points {
     longer
 }
 
+/// A polyline whose ends reach beyond the picture, cut off at its border.
+pub(crate) fn within(points: &[[f64; 2]], width_px: f64, height_px: f64) -> Points {
+    let upper = [width_px - 0.5, height_px - 0.5];
+    let holds = |p: &[f64; 2]| (0..2).all(|axis| (-0.5..=upper[axis]).contains(&p[axis]));
+    let (Some(first), Some(last)) = (points.iter().position(holds), points.iter().rposition(holds)) else {
+        return Vec::new();
+    };
+    // Share of the step from a point inside to one outside that still lies inside.
+    let border = |inner: [f64; 2], outer: [f64; 2]| {
+        let share = (0..2).fold(1.0f64, |share, axis| {
+            let step = outer[axis] - inner[axis];
+            let room = if step > 0.0 { upper[axis] - inner[axis] } else { -0.5 - inner[axis] };
+            if step == 0.0 { share } else { share.min(room / step) }
+        });
+        [inner[0] + share * (outer[0] - inner[0]), inner[1] + share * (outer[1] - inner[1])]
+    };
+    let mut kept = points.get(first..=last).unwrap_or_default().to_vec();
+    if let (Some(outer), Some(&inner)) = (first.checked_sub(1).and_then(|at| points.get(at)), kept.first()) {
+        kept.insert(0, border(inner, *outer));
+    }
+    if let (Some(outer), Some(&inner)) = (points.get(last + 1), kept.last()) {
+        kept.push(border(inner, *outer));
+    }
+    kept
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -129,6 +155,14 @@ mod tests {
         assert_eq!(even.len(), 26);
         assert_eq!((even[0], even[25]), ([0.0, 0.0], [3.0, 24.2]));
         assert!(even.windows(2).all(|p| (distance(p[0], p[1]) - 25.2 / 25.0).abs() < 0.05));
+    }
+
+    #[test]
+    fn what_reaches_beyond_the_picture_is_cut_at_its_border() {
+        let points = [[-4.0, 10.0], [-2.0, 10.0], [2.0, 10.0], [20.0, 10.0], [20.0, 32.0]];
+        assert_eq!(within(&points, 40.0, 30.0), [[-0.5, 10.0], [2.0, 10.0], [20.0, 10.0], [20.0, 29.5]]);
+        assert_eq!(within(&points[2..4], 40.0, 30.0), points[2..4]);
+        assert!(within(&points[..2], 40.0, 30.0).is_empty());
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! What tells a scratch from a line of the stone, in numbers, for one candidate among all of its picture.
 
 use crate::background::Cleared;
-use crate::course::{Points, distance, extended, length, smoothed, tangents};
+use crate::course::{Points, distance, extended, smoothed, tangents};
 use crate::decoys::Decoys;
 use crate::fit::Fit;
 use crate::lattice::BLOCK_PX;
@@ -66,7 +66,7 @@ pub(crate) fn own(candidate: &Candidate, cleared: &Cleared) -> [f64; N_FEATURES]
         far,
         decoys.spread.max(0.05).ln(),
         (ground.step / noise / amplitude.max(0.2)).min(3.0),
-        (ground.spread / noise).max(0.05).ln(),
+        (ground.spread / noise).max(EVEN_GROUND).ln(),
         (ground.change / noise).max(0.02).ln(),
         candidate.fit.residual_px.max(0.05).ln(),
         (candidate.fit.curvature_per_px.value.abs() * 1000.0).min(12.0),
@@ -76,6 +76,12 @@ pub(crate) fn own(candidate: &Candidate, cleared: &Cleared) -> [f64; N_FEATURES]
         0.0,
     ]
 }
+
+/// Spread of the background along a path, noise units, below which more evenness says nothing against a scratch.
+const EVEN_GROUND: f64 = 0.8;
+/// Support by other traces of a direction below which its lack says nothing against a lone scratch: about what chance gives
+/// to a candidate on bare stone.
+const ALONE: f64 = 0.0;
 
 /// How close a direction is to rows or columns of the picture: 1 on them, 0 from 1.5° off.
 fn squareness(direction_deg: f64) -> f64 {
@@ -153,16 +159,14 @@ pub(crate) fn add_context(features: &mut [[f64; N_FEATURES]], candidates: &[Cand
         }
         // One 30th of an even spread over all directions falls within ± 6° with these weights.
         let [.., a, b] = own;
-        *a = ((aligned + 30.0) / scale).ln();
+        *a = ((aligned + 30.0) / scale).ln().max(ALONE);
         *b = ((total - weight(candidate) + 100.0) / scale).ln();
     }
 }
 
 /// Smooths a measured axis for drawing and for reading off geometry.
-pub(crate) fn smooth_axis(axis: &Axis) -> (Points, f64) {
-    let points = extended(&smoothed(&axis.points_px, 5), BLOCK_PX as f64 / 2.0);
-    let total = length(&points);
-    (points, total)
+pub(crate) fn smooth_axis(axis: &Axis) -> Points {
+    extended(&smoothed(&axis.points_px, 5), BLOCK_PX as f64 / 2.0)
 }
 
 /// Median of values; 0 for none.

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 
 use crate::background::{Cleared, clear};
 use crate::classify::{log_odds, log10_nfa};
-use crate::course::Points;
+use crate::course::{Points, length, within};
 use crate::decoys::decoys;
 use crate::duplicates::without_duplicates;
 use crate::features::{self, Candidate, N_FEATURES, smooth_axis};
@@ -140,7 +140,8 @@ pub(crate) fn candidate(
     let residual = &cleared.residual;
     let axis = section::measure(residual, &centred.points_px)?;
     let fit = arc_of(residual, &axis, lens)?;
-    let (points_px, length_px) = smooth_axis(&axis);
+    let points_px = within(&smooth_axis(&axis), residual.width as f64, residual.height as f64);
+    let length_px = length(&points_px);
     let decoys = decoys(residual, bank, &points_px, centred.section);
     // Texture that runs along the path makes neighbouring blocks err alike; copies aside show it better than the few
     // residuals of a short trace.

@@ -26,6 +26,8 @@ const WIDTHS_PX: [f64; 3] = [1.0, 1.8, 3.2];
 const N_TEMPLATES: usize = 2 * WIDTHS_PX.len();
 /// A block counts at most this many spreads: a line must be long, not loud.
 const BLOCK_CUT: f32 = 3.0;
+/// Least null spread of a response: a tenth of what white noise of unit spread gives to a block of 8 px.
+const LEAST_NULL: f32 = 0.035;
 /// Empty rim so that lines may leave the picture, px.
 pub(crate) const RIM: usize = 32;
 
@@ -90,7 +92,7 @@ impl Lattice {
         let inner = RIM + 8..self.across.saturating_sub(RIM + 8);
         let spread_of = |samples: Vec<Vec<f32>>| {
             let mut all: Vec<f32> = samples.into_iter().flatten().collect();
-            (quantile(&mut all, 0.5) / 0.674_49).max(1e-6)
+            (quantile(&mut all, 0.5) / 0.674_49).max(LEAST_NULL)
         };
         let uncut: Vec<Blocks> = sampled
             .par_iter()

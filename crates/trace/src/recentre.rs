@@ -19,6 +19,8 @@ const SHIFT_STEP: usize = 2;
 const SHIFT_PRICE: f32 = 0.12;
 /// One pixel of the residual counts at most this much.
 const PIXEL_CUT: f32 = 4.0;
+/// Least null spread of a response: a tenth of what white noise of unit spread gives to a block of 8 px.
+const LEAST_NULL: f32 = 0.035;
 /// One block counts at most this many null spreads.
 pub(crate) const BLOCK_CUT: f32 = 4.0;
 
@@ -122,7 +124,7 @@ impl Bank {
                 })
                 .collect();
             if let Some(gain) = bank.gain.get_mut(template) {
-                *gain = 1.0 / (quantile(&mut sample, 0.5) / 0.674_49).max(1e-6);
+                *gain = 1.0 / (quantile(&mut sample, 0.5) / 0.674_49).max(LEAST_NULL);
             }
         }
         bank
