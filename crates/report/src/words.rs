@@ -9,6 +9,10 @@ const HALF_WIDTH_95_IN_U: f64 = 1.959_963_985;
 
 /// `value ± u unit`, two significant digits of `u`.
 pub(crate) fn measured(quantity: Measured, unit: &str) -> String {
+    let printable = |number: f64| number.is_finite() && number.abs() < 1e300;
+    if !(printable(quantity.value) && printable(quantity.u)) {
+        return "not finite".into();
+    }
     with_unit(&quantity.to_string().replace('-', "−"), unit)
 }
 
@@ -36,7 +40,7 @@ fn rounded(estimate: Estimate) -> (String, String, String) {
         group(&shown.split(" ± ").next().unwrap_or_default().replace('-', "−"))
     };
     let show = |value: f64, half: f64| match half {
-        _ if !value.is_finite() => "no limit".to_owned(),
+        _ if !value.is_finite() || value.abs() > 1e300 => "no limit".to_owned(),
         _ if !u.is_finite() => significant(value, 3),
         half if half > FURTHER_OUT * shorter => significant(value, 2),
         _ => to_u(value),
@@ -57,8 +61,12 @@ pub(crate) fn half_angle(half_deg: f64) -> String {
 
 /// A number without a stated uncertainty, to `digits` significant digits, never in powers of ten.
 pub(crate) fn significant(value: f64, digits: usize) -> String {
-    if value == 0.0 || !value.is_finite() {
-        return if value == 0.0 { "0".into() } else { "not finite".into() };
+    if value == 0.0 {
+        return "0".into();
+    }
+    // Beyond this rounding would overflow; nothing measured comes near.
+    if !value.is_finite() || value.abs() > 1e300 {
+        return "not finite".into();
     }
     let exponent: i32 = format!("{:.*e}", digits.saturating_sub(1), value.abs())
         .split('e')
