@@ -165,14 +165,14 @@ fn arc_of(residual: &Plane, axis: &Axis, lens: Option<&Distortion>) -> Option<Fi
                 |lens| points.iter().map(|p| map(*p, lens, width, height)).collect(),
             )
         };
-    let mut best = fit::arc(&through_lens(&axis.points_px, undistort))?;
+    let mut best = fit::arc(&through_lens(&axis.points_px, undistort), axis.place_noise_px)?;
     if best.residual_px > WANDERS * axis.mixture.sigma_px.max(1.0) {
         return Some(best);
     }
     for _ in 0..ARC_ROUNDS {
         let line = through_lens(&best.line_px(), distort);
         let again = section::about(residual, &line, &axis.mixture);
-        match fit::arc(&through_lens(&again, undistort)) {
+        match fit::arc(&through_lens(&again, undistort), axis.place_noise_px) {
             Some(next) => best = next,
             None => break,
         }

@@ -47,8 +47,9 @@ impl Fit {
     }
 }
 
-/// Residual spread expected of one block before any was seen, px, and how many residuals that expectation is worth.
-const PRIOR: (f64, f64) = (0.45, 3.0);
+/// How many residuals the spread expected from the noise beside the groove is worth, and its limits, px.
+const PRIOR: f64 = 3.0;
+const EXPECTED_PX: (f64, f64) = (0.03, 1.0);
 /// Correlation of neighbouring residuals expected beforehand and what it is worth.
 const PRIOR_CORRELATION: (f64, f64) = (0.25, 8.0);
 
@@ -56,13 +57,13 @@ const PRIOR_CORRELATION: (f64, f64) = (0.25, 8.0);
 ///
 /// Offsets across an arc are regressed on 1, s and s²/2 of the arc length s from the middle; the arc turns and bends by
 /// the result until it no longer changes. Variances are those of least squares times the inflation of a mean of
-/// correlated values, with spread and correlation shrunk towards what grooves of rendered stone show, since a short trace
-/// says little about either.
+/// correlated values, with the spread shrunk towards `place_noise_px`, which the noise beside the groove lets expect of one
+/// point, and the correlation towards what rendered stone shows, since a short trace says little about either.
 ///
 /// # Source
 /// Variance of slope and curvature: Gluckstern 1963; weights and variance: Huber 1964;
 /// inflation: Bartlett 1946, first-order autoregression.
-pub(crate) fn arc(points: &[[f64; 2]]) -> Option<Fit> {
+pub(crate) fn arc(points: &[[f64; 2]], place_noise_px: f64) -> Option<Fit> {
     let n = points.len();
     if n < 4 {
         return None;
@@ -82,7 +83,8 @@ pub(crate) fn arc(points: &[[f64; 2]]) -> Option<Fit> {
     // Residuals cut by their weights, over the squared share of uncut ones: Huber's variance.
     let uncut = samples.iter().filter(|s| s.weight >= 1.0).count() as f64 / n as f64;
     let robust = squares / uncut.max(0.3).powi(2);
-    let variance = (robust + PRIOR.1 * PRIOR.0 * PRIOR.0) / (freedom.max(0.0) + PRIOR.1);
+    let expected = place_noise_px.clamp(EXPECTED_PX.0, EXPECTED_PX.1);
+    let variance = (robust + PRIOR * expected * expected) / (freedom.max(0.0) + PRIOR);
     let inflation = inflation(&residuals);
     samples.iter_mut().for_each(|s| s.weight = 1.0);
     let (slope_gain, bend_gain) = gains(&samples);
@@ -291,7 +293,7 @@ mod tests {
         for (from, sweep, direction, sign) in
             [(60.0, 60.0, 0.0, -1.0), (240.0, 60.0, 0.0, 1.0), (20.0, 200.0, 30.0, -1.0)]
         {
-            let fit = arc(&circle(300.0, from, sweep)).unwrap();
+            let fit = arc(&circle(300.0, from, sweep), 0.1).unwrap();
             assert!((fit.curvature_per_px.value - sign / 300.0).abs() < 1e-7, "{fit:?}");
             assert!(fit.direction.angle_to(AxialDeg::new(direction).unwrap()) < 1e-4, "{fit:?}");
         }
@@ -301,7 +303,7 @@ mod tests {
     fn a_line_is_straight() {
         let points: Points =
             (0..20).map(|i| [10.0 + 8.0 * f64::from(i), 90.0 - 4.0 * f64::from(i)]).collect();
-        let fit = arc(&points).unwrap();
+        let fit = arc(&points, 0.1).unwrap();
         assert!(fit.curvature_per_px.value.abs() < 1e-9);
         assert!(fit.direction.angle_to(AxialDeg::from_pixel_step(8.0, -4.0).unwrap()) < 1e-6);
     }

@@ -53,6 +53,8 @@ pub(crate) struct Axis {
     pub points_px: Points,
     pub mixture: Mixture,
     pub width_px: Measured,
+    /// Standard deviation with which the noise beside the groove lets one block be placed, px.
+    pub place_noise_px: f64,
 }
 
 /// Measures the axis of a groove near a path of about 1 block per point, by matching the groove's own mean cross-section.
@@ -77,7 +79,8 @@ pub(crate) fn measure(residual: &Plane, path: &[[f64; 2]]) -> Option<Axis> {
         let (from, to) =
             if last { (0, axis.len()) } else { best_run(fits.iter().map(|(amplitude, _)| *amplitude)) };
         axis = axis.get(from..to).unwrap_or(&[]).to_vec();
-        result = Some(Axis { points_px: axis.clone(), mixture, width_px });
+        let place_noise_px = noise_of_sample(&strip) / slope_norm(&mixture).max(1e-6);
+        result = Some(Axis { points_px: axis.clone(), mixture, width_px, place_noise_px });
     }
     result
 }
@@ -158,8 +161,19 @@ fn best_mixture(mean: &[f64], strip: &Strip) -> Option<(Mixture, Measured)> {
     Some((mixture, Measured { value, u }))
 }
 
-/// Spread of one sample of the mean profile, from the scatter between blocks far from the axis.
+/// Root of the sum of squares of a mixture's slope over whole pixels.
+fn slope_norm(mixture: &Mixture) -> f64 {
+    let reach = REACH as i32;
+    (-reach..=reach).map(|t| mixture.slope(f64::from(t)).powi(2)).sum::<f64>().sqrt()
+}
+
+/// Spread of one sample of the mean profile.
 fn noise_of_mean(strip: &Strip) -> f64 {
+    noise_of_sample(strip) / (strip.profiles().len().max(1) as f64).sqrt()
+}
+
+/// Spread of one sample of one block's profile, from samples far from the axis.
+fn noise_of_sample(strip: &Strip) -> f64 {
     let (mut square, mut count) = (0.0, 0.0);
     for profile in strip.profiles() {
         for v in profile.iter().take(8).chain(profile.iter().rev().take(8)) {
@@ -167,7 +181,7 @@ fn noise_of_mean(strip: &Strip) -> f64 {
             count += 1.0;
         }
     }
-    (square / f64::max(count, 1.0)).sqrt() / (strip.profiles().len().max(1) as f64).sqrt()
+    (square / f64::max(count, 1.0)).sqrt()
 }
 
 /// Samples of the mean profile that the mixture is fitted to, px on either side.
