@@ -167,7 +167,7 @@ mod tests {
 
     #[test]
     fn smoothing_leaves_a_parabola_alone() {
-        let points: Points = (0..40).map(|i| f64::from(i)).map(|t| [t, 0.01 * t * t + 0.3 * t]).collect();
+        let points: Points = (0..40).map(f64::from).map(|t| [t, 0.01 * t * t + 0.3 * t]).collect();
         for (a, b) in smoothed(&points, 9).iter().zip(&points) {
             assert!(distance(*a, *b) < 1e-9);
         }

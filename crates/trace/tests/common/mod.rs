@@ -47,7 +47,7 @@ pub fn picture(width: usize, height: usize, ridges: &[Ridge], noise: f64, seed: 
             values.push(v as f32);
         }
     }
-    Grey::new(width, height, values).unwrap()
+    Grey::new(width, height, values).unwrap_or_else(|| panic!("{width} × {height} values were made"))
 }
 
 /// Standard normal by Box and Muller.
