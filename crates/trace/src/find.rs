@@ -11,6 +11,7 @@ use crate::duplicates::without_duplicates;
 use crate::features::{self, Candidate, N_FEATURES, smooth_axis};
 use crate::fit::{self, Fit};
 use crate::joining::joined;
+use crate::lattice::BLOCK_PX;
 use crate::plane::Plane;
 use crate::recentre::{Bank, Centred};
 use crate::section::{self, Axis};
@@ -73,21 +74,24 @@ pub fn find(
     }
     let candidates = candidates(&cleared, settings.lens.as_ref(), &|done| watch(0.05 + 0.9 * done))
         .ok_or(TraceError::Stopped)?;
-    found.localisation_px = features::median(
-        candidates.iter().map(|c| c.fit.residual_px * (crate::lattice::BLOCK_PX as f64).sqrt()),
-    );
     let area_mpx = (width * height) as f64 / 1e6;
     let log10_limit = settings.expected_false.max(1e-12).log10();
-    found.traces = candidates
+    let accepted: Vec<(&Candidate, f64, [f64; N_FEATURES])> = candidates
         .iter()
         .zip(features_of(&candidates, &cleared))
-        .map(|(candidate, features)| {
-            (candidate, log10_nfa(log_odds(&features), area_mpx), suspect(candidate, &features, quality))
-        })
+        .map(|(candidate, features)| (candidate, log10_nfa(log_odds(&features), area_mpx), features))
         .filter(|(_, nfa, _)| *nfa <= log10_limit)
-        .map(|(candidate, nfa, suspect)| Trace {
-            suspect,
-            ..trace(candidate, nfa, width as f64, height as f64)
+        .collect();
+    let place_noise = |c: &Candidate| c.axis.place_noise_px;
+    found.localisation_px =
+        (BLOCK_PX as f64).sqrt() * features::median(accepted.iter().map(|(c, ..)| place_noise(c)));
+    let wandering = |c: &Candidate| (c.fit.residual_px.powi(2) - place_noise(c).powi(2)).max(0.0).sqrt();
+    found.waviness_px = features::median(accepted.iter().map(|(c, ..)| wandering(c)));
+    found.traces = accepted
+        .iter()
+        .map(|(candidate, nfa, features)| Trace {
+            suspect: suspect(candidate, features, quality),
+            ..trace(candidate, *nfa, width as f64, height as f64)
         })
         .collect();
     found.traces.sort_by(|a, b| a.log10_nfa.total_cmp(&b.log10_nfa));
