@@ -166,9 +166,8 @@ fn solve(mut matrix: [[f64; N]; N], mut right: [f64; N]) -> [f64; N] {
     for k in 0..N {
         for row in k + 1..N {
             let factor = matrix[row][k] / matrix[k][k];
-            for column in k..N {
-                matrix[row][column] -= factor * matrix[k][column];
-            }
+            let pivot = matrix[k];
+            matrix[row].iter_mut().zip(pivot).skip(k).for_each(|(value, above)| *value -= factor * above);
             right[row] -= factor * right[k];
         }
     }
@@ -191,7 +190,7 @@ fn false_line(items: &[Item], scores: &[f64], bare_mpx: f64) -> [f64; 2] {
     let (mut w, mut x, mut y, mut xx, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
     for (k, score) in bare_scores(items, scores).iter().enumerate() {
         let rate = (k as f64 + 1.0) / bare_mpx;
-        if rate < TAIL[0] || rate > TAIL[1] {
+        if !(TAIL[0]..=TAIL[1]).contains(&rate) {
             continue;
         }
         // Counts vary by their root; without this the faint end alone would set the line.

@@ -422,7 +422,7 @@ impl<'a> Pool<'a> {
         let lesson = self.lesson();
         let quick = Boosting { rounds: Boosting::USUAL.rounds / 3, rate: 0.2, ..Boosting::USUAL };
         let n = Finish::count();
-        let third = |row: usize| (row / n) % VARIANT_SHARE == 0;
+        let third = |row: usize| (row / n).is_multiple_of(VARIANT_SHARE);
         let variant = |words: String, member: Member| Variant { words, station: None, member };
         let mut found: Vec<Variant> = Group::ALL
             .iter()

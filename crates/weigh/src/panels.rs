@@ -15,6 +15,9 @@ use sha2::{Digest, Sha256};
 use std::f64::consts::LN_10;
 use thiserror::Error;
 
+/// Two finishes and the log10 likelihood ratio that was given for the first against the second.
+pub type GivenPair = (Finish, Finish, f64);
+
 /// The caution that stands wherever the tool tells someone to make a panel.
 ///
 /// # Source
@@ -307,7 +310,7 @@ pub struct BlindScore {
 /// Scores the ratios given in a blind test: for each item, its name and the reported log10 ratios of every pair.
 #[must_use]
 pub fn score_blind(
-    given: &[(String, Vec<(Finish, Finish, f64)>)],
+    given: &[(String, Vec<GivenPair>)],
     answers: &[(String, Finish)],
     salt: &str,
     sealed: &str,

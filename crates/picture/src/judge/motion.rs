@@ -109,9 +109,11 @@ fn length(left: &[f64]) -> Option<f64> {
         let part = left.get(i.saturating_sub(1)..(i + 2).min(left.len())).unwrap_or(&[]);
         part.iter().sum::<f64>() / part.len().max(1) as f64
     };
-    let half = (0..left.len()).find(|&i| smooth(i) < 0.5)?;
-    // Stone drawn out into a fabric lacks power along its grain from the lowest frequency on: then there is no ring before.
-    let before = smooth(half.checked_sub(1)?);
+    // The lowest rings hold few bins and large grains: the fall is looked for behind the first ring that has its power.
+    // Stone drawn out into a fabric lacks power along its grain from the lowest frequency on: then there is no such ring.
+    let first = (0..left.len()).find(|&i| smooth(i) >= 0.5)?;
+    let half = (first + 1..left.len()).find(|&i| smooth(i) < 0.5)?;
+    let before = smooth(half - 1);
     let part = ((before - 0.5) / (before - smooth(half)).max(1e-9)).clamp(0.0, 1.0);
     let frequency = ((FIRST_RING + half) as f64 - 1.0 + part) / TILE_PX as f64;
     let length_px = HALF_AT / frequency;
