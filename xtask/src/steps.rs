@@ -89,7 +89,7 @@ pub fn test() -> Result<(), String> {
     run("cargo", &["test", "--workspace", "--release", "--locked"])?;
     let under_test = built("rubstone-under-test").display().to_string();
     run_with(&web, "npm", &["run", "browser"], &[("RUBSTONE", &under_test)])?;
-    let docs = ["doc", "--workspace", "--no-deps", "--release", "--locked"];
+    let docs = ["doc", "--workspace", "--lib", "--no-deps", "--release", "--locked"];
     run_with(&repository(), "cargo", &docs, &[("RUSTDOCFLAGS", "-D warnings")])?;
     eprintln!("all checks passed in {:.0} s", start.elapsed().as_secs_f64());
     Ok(())

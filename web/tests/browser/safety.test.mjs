@@ -11,7 +11,8 @@ let [home, server, cookie, port] = [];
 /** One request, exactly as given: no client library cleans the path or the headers. */
 function ask(path, { method = 'GET', headers = {}, body } = {}) {
   return new Promise((done, failed) => {
-    const options = { host: '127.0.0.1', port, path, method, headers: { host: `127.0.0.1:${port}`, cookie, ...headers } };
+    // A connection of its own: one that the server has cut off must not be used again.
+    const options = { agent: false, host: '127.0.0.1', port, path, method, headers: { host: `127.0.0.1:${port}`, cookie, ...headers } };
     const request = http.request(options, (response) => {
       let text = '';
       response.on('data', (part) => (text += part));

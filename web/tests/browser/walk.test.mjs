@@ -136,9 +136,9 @@ test('lay, report and package follow', async () => {
   await room('Report');
   await page.frameLocator('iframe').getByRole('heading').first().waitFor({ timeout: LONG });
   await page.getByRole('button', { name: 'Write the report' }).click();
-  await said('report.pdf');
+  await said(/^Written: .*report\.pdf/);
   await page.getByRole('button', { name: 'Write the archive package' }).click();
-  await said('bagit.txt');
+  await said(/^Written: .*bagit\.txt/);
 }, { timeout: LONG });
 
 test('nothing left loopback and nothing went wrong on the page', () => {

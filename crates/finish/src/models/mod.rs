@@ -1,6 +1,6 @@
 //! Ways of finishing as kinematic models: each draws the strokes it would leave in a field.
 //!
-//! A finish is one file here and one line in [`MODELS`]. Everything is counted in millimetres in the frame of a
+//! A finish is one file here and one line in `MODELS`. Everything is counted in millimetres in the frame of a
 //! station: x to the right, y upwards as seen; [`Stroke::points_um`] turns a stroke into the renderer's frame.
 //! No range here was measured on real stone by us: each [`Parameter`] names where its range comes from.
 
@@ -108,7 +108,7 @@ pub trait Model: Sync {
     fn name(&self) -> &'static str;
     /// One sentence: what moves how.
     fn sentence(&self) -> &'static str;
-    /// Named parameters with units, ranges and their sources; at most [`prior::MOST_PARAMETERS`].
+    /// Named parameters with units, ranges and their sources; at most `prior::MOST_PARAMETERS`.
     fn parameters(&self) -> &'static [Parameter];
     /// The motions that crossed one station.
     fn motions(&self, values: &Values, rng: &mut Pcg64) -> Vec<Motion>;
