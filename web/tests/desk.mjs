@@ -58,7 +58,7 @@ export async function browse(options = {}) {
     const { protocol, hostname } = new URL(request.url());
     if (protocol.startsWith('http') && hostname !== '127.0.0.1') strayed.push(request.url());
   });
-  context.on('console', (message) => message.type() === 'error' && errors.push(message.text()));
+  context.on('console', (message) => message.type() === 'error' && errors.push(`${message.text()} (${message.location().url}:${message.location().lineNumber})`));
   context.on('weberror', (error) => errors.push(String(error.error())));
   return { context, strayed, errors, close: () => browser.close() };
 }
