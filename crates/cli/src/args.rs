@@ -479,18 +479,33 @@ pub struct Stone {
     /// Rock, by name.
     #[arg(long)]
     pub rock: Option<String>,
+    /// A mineral that was determined, with its share, in place of a rock; may be given more than once.
+    #[arg(long = "mineral", value_name = "NAME=SHARE", conflicts_with = "rock")]
+    pub minerals: Vec<String>,
     /// Tool, by name; without it every tool is answered.
-    #[arg(long, requires = "rock")]
+    #[arg(long)]
     pub tool: Option<String>,
     /// Loose abrasive used with the tool, by name.
-    #[arg(long, requires = "rock")]
+    #[arg(long)]
     pub abrasive: Option<String>,
     /// Smallest and largest width of scratches, µm.
     #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"])]
     pub width_um: Option<Vec<f64>>,
     /// Smallest and largest ratio of scratch width to grain size, from panels of your own; else a stated assumption.
-    #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"], requires = "width_um")]
+    #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"])]
     pub ratio: Option<Vec<f64>>,
+    /// A grade of grit with its scale (P400, F220, CAMI 400, "JIS 1000", D64): its grains, and the nearest grades of other scales.
+    #[arg(long)]
+    pub grit: Option<String>,
+    /// Volume taken away, cm³, for the hours it takes.
+    #[arg(long, requires = "rate_cm3_per_h")]
+    pub volume_cm3: Option<f64>,
+    /// Standard uncertainty of that volume, cm³.
+    #[arg(long, default_value_t = 0.0, requires = "volume_cm3")]
+    pub u_volume_cm3: f64,
+    /// Slowest and fastest removal rate, cm³ per hour, given by you or measured on a panel; none is published.
+    #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"], requires = "volume_cm3")]
+    pub rate_cm3_per_h: Option<Vec<f64>>,
     /// Print one JSON object.
     #[arg(long)]
     pub json: bool,

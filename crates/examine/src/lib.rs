@@ -47,7 +47,7 @@ pub use render::{INSTRUMENTS, RenderOptions, Rendering, STONES, render};
 pub use sample::{Sample, sample};
 pub use scale::{lens_from_graduation, scale_from_graduation, scale_from_points, scale_typed};
 pub use status::{Status, status};
-pub use stone::{StoneQuestion, known as known_stone, stone};
+pub use stone::{StoneKind, StoneQuestion, WorkQuestion, known as known_stone, stone};
 pub use watch::{Unwatched, Watch};
 pub use weighing::{WeighOptions, weigh_examination, weigh_measure};
 

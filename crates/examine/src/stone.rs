@@ -1,19 +1,40 @@
 //! What could scratch what, and which grains could have left a scratch of this width.
 
-use ::stone::grit::Scale;
+use ::stone::grit::{Grade, Scale};
 use ::stone::{
-    ABRASIVES, Material, MineralAnswer, ROCKS, Scratching, TOOLS, Verdict, WidthRule, WidthRuleError,
-    what_could_scratch,
+    ABRASIVES, MINERALS, Material, MineralAnswer, ROCKS, Rate, RockPart, Scratching, TOOLS, Verdict,
+    WidthRule, hours_for_volume, what_could_scratch,
 };
-use wire::stone::{GradesForm, GrainsForm, MineralForm, StoneForm, ToolForm};
+use quantity::Measured;
+use wire::stone::{
+    GradesForm, GrainsForm, GritForm, MineralForm, OtherGradeForm, StoneForm, ToolForm, WorkForm,
+};
 
 use crate::ExamineError;
+
+/// What the stone is made of.
+#[derive(Debug, Clone, PartialEq)]
+pub enum StoneKind {
+    /// A rock by name, with its usual minerals.
+    Rock(String),
+    /// Minerals that were determined, each with its share, 0 to 1.
+    Minerals(Vec<(String, f64)>),
+}
+
+/// What was taken away, and how fast the user says it goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WorkQuestion {
+    /// Volume, cm³.
+    pub volume_cm3: Measured,
+    /// Slowest and fastest removal rate, cm³ per hour.
+    pub rate_cm3_per_h: [f64; 2],
+}
 
 /// What is asked about stone.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct StoneQuestion {
-    /// Rock by name; without one, only widths are answered.
-    pub rock: Option<String>,
+    /// The stone; without it no tool is answered.
+    pub kind: Option<StoneKind>,
     /// Tool by name; every tool without one.
     pub tool: Option<String>,
     /// Loose abrasive by name; the tool alone without one.
@@ -22,6 +43,10 @@ pub struct StoneQuestion {
     pub widths_um: Option<[f64; 2]>,
     /// Smallest and largest ratio of scratch width to grain size; a stated assumption without them.
     pub width_ratio: Option<[f64; 2]>,
+    /// A grade of grit with its scale: `P400`, `F220`, `JIS 1000`.
+    pub grit: Option<String>,
+    /// Hours for a volume.
+    pub work: Option<WorkQuestion>,
 }
 
 /// Names of the rocks, tools and abrasives known.
@@ -34,16 +59,9 @@ pub fn known() -> [Vec<&'static str>; 3] {
 /// Answers a question about stone, each value with its source.
 ///
 /// # Errors
-/// A name that is not known, or widths that make no sense; the words say what is known.
+/// A name that is not known, or widths, shares or rates that make no sense; the words say what is known.
 pub fn stone(question: &StoneQuestion) -> Result<StoneForm, ExamineError> {
-    let [rocks, tools, abrasives] = known();
-    let unknown = |what: &str, name: &str, known: &[&str]| {
-        ExamineError::request(format!("'{name}' is no {what} known here; choose {}", known.join(", ")))
-    };
-    let rock = match &question.rock {
-        Some(name) => Some(::stone::rock(name).ok_or_else(|| unknown("rock", name, &rocks))?),
-        None => None,
-    };
+    let [_, tools, abrasives] = known();
     let abrasive = match &question.abrasive {
         Some(name) => Some(::stone::abrasive(name).ok_or_else(|| unknown("abrasive", name, &abrasives))?),
         None => None,
@@ -52,23 +70,66 @@ pub fn stone(question: &StoneQuestion) -> Result<StoneForm, ExamineError> {
         Some(name) => vec![::stone::tool(name).ok_or_else(|| unknown("tool", name, &tools))?],
         None => TOOLS.iter().collect(),
     };
-    let mut answers = Vec::new();
-    for tool in rock.iter().flat_map(|rock| wanted.iter().map(move |tool| (rock, tool))) {
-        let (rock, tool) = tool;
-        let scratching = what_could_scratch(tool, abrasive, rock);
-        answers.push(tool_form(tool, abrasive.map(|a| a.name), scratching));
-    }
+    let made_of = question.kind.as_ref().map(MadeOf::new).transpose()?;
+    let answer = |made: &MadeOf, tool: &Material| {
+        tool_form(tool, abrasive.map(|a| a.name), what_could_scratch(tool, abrasive, &made.name, &made.parts))
+    };
+    let rule = width_rule(question.width_ratio)?;
     let cautions = ::stone::cautions::CAUTIONS.iter();
     Ok(StoneForm {
         schema: wire::stone::SCHEMA.to_owned(),
-        rock: rock.map(|rock| rock.name.to_owned()),
-        rock_source: rock.map(|rock| rock.source.shown()),
-        tools: answers,
-        grains: question.widths_um.map(|widths| grains(widths, question.width_ratio)).transpose()?,
+        tools: made_of.iter().flat_map(|made| wanted.iter().map(|tool| answer(made, tool))).collect(),
+        rock_source: made_of.as_ref().map(|made| made.source.clone()),
+        rock: made_of.map(|made| made.name),
+        grains: question.widths_um.map(|widths| grains(widths, &rule)).transpose()?,
+        grit: question.grit.as_deref().map(|grit| grit_form(grit, &rule)).transpose()?,
+        work: question.work.map(work_form).transpose()?,
         cautions: std::iter::once(::stone::cautions::FIRST.to_owned())
             .chain(cautions.map(|caution| format!("{}: {}", caution.when, caution.what)))
             .collect(),
     })
+}
+
+/// A stone as its minerals.
+pub(crate) struct MadeOf {
+    /// What sentences call it.
+    pub(crate) name: String,
+    /// Its minerals.
+    pub(crate) parts: Vec<RockPart>,
+    /// Where their shares come from.
+    pub(crate) source: String,
+}
+
+impl MadeOf {
+    /// The minerals of a rock that is known here, or the ones given.
+    pub(crate) fn new(kind: &StoneKind) -> Result<Self, ExamineError> {
+        match kind {
+            StoneKind::Rock(name) => {
+                let rock = ::stone::rock(name).ok_or_else(|| unknown("rock", name, &known()[0]))?;
+                let source = rock.source.shown();
+                Ok(Self { name: rock.name.to_owned(), parts: rock.parts.to_vec(), source })
+            }
+            StoneKind::Minerals(shares) => Ok(Self {
+                name: "this stone".to_owned(),
+                parts: shares.iter().map(determined).collect::<Result<_, _>>()?,
+                source: "shares as the examiner gave them".to_owned(),
+            }),
+        }
+    }
+}
+
+fn determined((name, share): &(String, f64)) -> Result<RockPart, ExamineError> {
+    if !(*share > 0.0 && *share <= 1.0) {
+        return Err(ExamineError::request(format!(
+            "{share} is no share of {name}; give a number above 0, at most 1"
+        )));
+    }
+    let minerals: Vec<&str> = MINERALS.iter().map(|mineral| mineral.name).collect();
+    RockPart::determined(name, *share).ok_or_else(|| unknown("mineral", name, &minerals))
+}
+
+fn unknown(what: &str, name: &str, known: &[&str]) -> ExamineError {
+    ExamineError::request(format!("'{name}' is no {what} known here; choose {}", known.join(", ")))
 }
 
 fn tool_form(tool: &Material, abrasive: Option<&str>, scratching: Scratching) -> ToolForm {
@@ -83,12 +144,16 @@ fn tool_form(tool: &Material, abrasive: Option<&str>, scratching: Scratching) ->
     }
 }
 
-fn mineral_form(answer: &MineralAnswer) -> MineralForm {
-    let verdict = match answer.verdict {
+/// A verdict in a word.
+pub(crate) fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
         Verdict::Hardly => "hardly",
         Verdict::Partly => "partly",
         Verdict::Clearly => "clearly",
-    };
+    }
+}
+
+fn mineral_form(answer: &MineralAnswer) -> MineralForm {
     MineralForm {
         mineral: answer.mineral.name.to_owned(),
         share_low_percent: answer.share_percent[0],
@@ -100,17 +165,23 @@ fn mineral_form(answer: &MineralAnswer) -> MineralForm {
         source: answer.mineral.vickers.source.shown(),
         by_tool: answer.by_tool,
         by_abrasive: answer.by_abrasive,
-        verdict: verdict.to_owned(),
+        verdict: verdict_word(answer.verdict).to_owned(),
     }
 }
 
-fn grains(widths_um: [f64; 2], ratio: Option<[f64; 2]>) -> Result<GrainsForm, ExamineError> {
-    let wrong = |e: WidthRuleError| ExamineError::request(e.to_string());
-    let rule = match ratio {
-        Some([low, high]) => WidthRule::new("ratio given", low, high).map_err(wrong)?,
-        None => WidthRule::default(),
-    };
-    let range = rule.grains(widths_um[0], widths_um[1]).map_err(wrong)?;
+fn width_rule(ratio: Option<[f64; 2]>) -> Result<WidthRule, ExamineError> {
+    match ratio {
+        Some([low, high]) => WidthRule::new("ratio given", low, high).map_err(in_words),
+        None => Ok(WidthRule::default()),
+    }
+}
+
+fn in_words(error: impl std::error::Error) -> ExamineError {
+    ExamineError::request(error.to_string())
+}
+
+fn grains([narrow, wide]: [f64; 2], rule: &WidthRule) -> Result<GrainsForm, ExamineError> {
+    let range = rule.grains(narrow, wide).map_err(in_words)?;
     Ok(GrainsForm {
         low_um: range.low_um,
         high_um: range.high_um,
@@ -126,6 +197,46 @@ fn grains(widths_um: [f64; 2], ratio: Option<[f64; 2]>) -> Result<GrainsForm, Ex
     })
 }
 
+fn grit_form(written: &str, rule: &WidthRule) -> Result<GritForm, ExamineError> {
+    let grade = Grade::parse(written).map_err(in_words)?;
+    let other = |scale: Scale| {
+        let compared = grade.compared(scale);
+        OtherGradeForm {
+            grade: compared.nearest.name(),
+            ratio: compared.ratio,
+            counterpart: compared.counterpart,
+            caution: compared.caution,
+        }
+    };
+    Ok(GritForm {
+        grade: grade.name(),
+        low_um: grade.low_um,
+        high_um: grade.high_um,
+        source: grade.scale.source().shown(),
+        scratch_um: rule.widths_um(&grade),
+        assumption: rule.assumption(),
+        others: Scale::ALL.into_iter().filter(|scale| *scale != grade.scale).map(other).collect(),
+    })
+}
+
+fn work_form(question: WorkQuestion) -> Result<WorkForm, ExamineError> {
+    let [low_cm3_per_h, high_cm3_per_h] = question.rate_cm3_per_h;
+    let hours =
+        hours_for_volume(question.volume_cm3, Rate { low_cm3_per_h, high_cm3_per_h }).map_err(in_words)?;
+    Ok(WorkForm {
+        volume_cm3: question.volume_cm3.value,
+        volume_u_cm3: question.volume_cm3.u,
+        rate_cm3_per_h: question.rate_cm3_per_h,
+        hours: [hours.low, hours.high],
+        words: format!(
+            "{:.2} to {:.2} hours of removal at the rate given, least volume at the fastest rate to most at the slowest; \
+             setting out, sharpening and rest not counted. There is no published rate to check it against: measure yours \
+             on a panel of the same stone.",
+            hours.low, hours.high
+        ),
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -136,7 +247,7 @@ mod tests {
     fn soft_metal_alone_hardly_scratches_diorite_and_quartz_sand_changes_that() {
         let ask = |abrasive: Option<&str>| {
             let question = StoneQuestion {
-                rock: Some("diorite".into()),
+                kind: Some(StoneKind::Rock("diorite".into())),
                 tool: Some("annealed copper".into()),
                 abrasive: abrasive.map(str::to_owned),
                 ..StoneQuestion::default()
@@ -154,11 +265,42 @@ mod tests {
 
     #[test]
     fn unknown_names_are_answered_with_the_known_ones() {
-        let question = StoneQuestion { rock: Some("cheese".into()), ..StoneQuestion::default() };
+        let question =
+            StoneQuestion { kind: Some(StoneKind::Rock("cheese".into())), ..StoneQuestion::default() };
         assert!(stone(&question).unwrap_err().to_string().contains("granite"));
         let reversed = StoneQuestion { widths_um: Some([30.0, 10.0]), ..StoneQuestion::default() };
         assert!(stone(&reversed).is_err());
         let widths = StoneQuestion { widths_um: Some([10.0, 30.0]), ..StoneQuestion::default() };
         assert!(stone(&widths).unwrap().grains.unwrap().low_um < 30.0);
+    }
+
+    #[test]
+    fn minerals_that_were_determined_stand_in_for_a_rock() {
+        let minerals = vec![("quartz".to_owned(), 0.4), ("calcite".to_owned(), 0.6)];
+        let question =
+            StoneQuestion { kind: Some(StoneKind::Minerals(minerals)), ..StoneQuestion::default() };
+        let answer = stone(&question).unwrap();
+        let shares: Vec<f64> = answer.tools[0].minerals.iter().map(|m| m.share_low_percent).collect();
+        assert_eq!(shares, [40.0, 60.0]);
+        for (name, share) in [("cheese", 0.4), ("quartz", 0.0), ("quartz", f64::NAN)] {
+            let kind = Some(StoneKind::Minerals(vec![(name.to_owned(), share)]));
+            assert!(stone(&StoneQuestion { kind, ..StoneQuestion::default() }).is_err(), "{name} {share}");
+        }
+    }
+
+    #[test]
+    fn a_grit_needs_its_scale_and_hours_need_a_rate_in_order() {
+        let grit =
+            |text: &str| stone(&StoneQuestion { grit: Some(text.to_owned()), ..StoneQuestion::default() });
+        assert!(grit("400").unwrap_err().to_string().contains("names no scale"));
+        // ISO 6344: the mean grain of P400 is 35.0 µm.
+        let p400 = grit("P400").unwrap().grit.unwrap();
+        assert!((p400.low_um - 35.0).abs() < 0.6 && p400.others.len() == 4);
+        let hours = |rate_cm3_per_h| {
+            let work = Some(WorkQuestion { volume_cm3: Measured { value: 10.0, u: 0.0 }, rate_cm3_per_h });
+            stone(&StoneQuestion { work, ..StoneQuestion::default() })
+        };
+        assert_eq!(hours([2.0, 5.0]).unwrap().work.unwrap().hours, [2.0, 5.0]);
+        assert!(hours([5.0, 2.0]).is_err());
     }
 }

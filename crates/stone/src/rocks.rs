@@ -135,6 +135,15 @@ pub fn rock(name: &str) -> Option<&'static Rock> {
     ROCKS.iter().find(|rock| same(rock.name) || rock.name.split(" or ").any(same))
 }
 
+impl RockPart {
+    /// A mineral with a share that was determined, 0 to 1; `None` for a mineral that is not known here.
+    #[must_use]
+    pub fn determined(name: &str, share: f64) -> Option<Self> {
+        let mineral = mineral(name)?;
+        Some(Self { mineral: mineral.name, low: 100.0 * share, high: 100.0 * share })
+    }
+}
+
 impl Rock {
     /// Minerals with their middle shares, made to add up to 1.
     #[must_use]

@@ -1,6 +1,6 @@
 //! What could scratch what, mineral by mineral.
 
-use crate::{Material, Mineral, Range, Rock};
+use crate::{Material, Mineral, Range, RockPart};
 
 /// How surely something scratches a mineral.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -77,11 +77,16 @@ fn verdict(probability: f64) -> Verdict {
     }
 }
 
-/// What a tool could scratch of a rock, alone and with a loose abrasive.
+/// What a tool could scratch of a stone made of some minerals, alone and with a loose abrasive. `name` is what the sentences
+/// call the stone.
 #[must_use]
-pub fn what_could_scratch(tool: &Material, loose: Option<&Material>, rock: &Rock) -> Scratching {
-    let minerals: Vec<MineralAnswer> = rock
-        .parts
+pub fn what_could_scratch(
+    tool: &Material,
+    loose: Option<&Material>,
+    name: &str,
+    parts: &[RockPart],
+) -> Scratching {
+    let minerals: Vec<MineralAnswer> = parts
         .iter()
         .filter_map(|part| {
             let mineral = crate::mineral(part.mineral)?;
@@ -97,8 +102,8 @@ pub fn what_could_scratch(tool: &Material, loose: Option<&Material>, rock: &Rock
             })
         })
         .collect();
-    let mut sentences = vec![tool_sentence(tool, rock, &minerals)];
-    sentences.extend(loose.map(|abrasive| abrasive_sentence(tool, abrasive, rock, &minerals)));
+    let mut sentences = vec![tool_sentence(tool, name, &minerals)];
+    sentences.extend(loose.map(|abrasive| abrasive_sentence(tool, abrasive, name, &minerals)));
     sentences.push(
         "Hardness decides what can scratch, not how fast: grain boundaries, cleavage and the way of working count too."
             .to_owned(),
@@ -106,7 +111,7 @@ pub fn what_could_scratch(tool: &Material, loose: Option<&Material>, rock: &Rock
     Scratching { minerals, sentences }
 }
 
-fn tool_sentence(tool: &Material, rock: &Rock, minerals: &[MineralAnswer]) -> String {
+fn tool_sentence(tool: &Material, rock: &str, minerals: &[MineralAnswer]) -> String {
     let named = |wanted: Verdict| -> Vec<&str> {
         minerals.iter().filter(|m| verdict(m.by_tool) == wanted).map(|m| m.mineral.name).collect()
     };
@@ -119,15 +124,10 @@ fn tool_sentence(tool: &Material, rock: &Rock, minerals: &[MineralAnswer]) -> St
             .into_iter()
             .flatten()
             .collect();
-    format!("By its own hardness {} scratches of {}: {}.", tool.name, rock.name, parts.join("; "))
+    format!("By its own hardness {} scratches of {}: {}.", tool.name, rock, parts.join("; "))
 }
 
-fn abrasive_sentence(
-    tool: &Material,
-    abrasive: &Material,
-    rock: &Rock,
-    minerals: &[MineralAnswer],
-) -> String {
+fn abrasive_sentence(tool: &Material, abrasive: &Material, rock: &str, minerals: &[MineralAnswer]) -> String {
     let clearly =
         minerals.iter().filter(|m| m.by_abrasive.is_some_and(|p| verdict(p) == Verdict::Clearly)).count();
     format!(
@@ -135,7 +135,6 @@ fn abrasive_sentence(
         abrasive = abrasive.name,
         tool = tool.name,
         all = minerals.len(),
-        rock = rock.name,
     )
 }
 
@@ -163,7 +162,7 @@ mod tests {
     fn the_workshop_knows_its_tools() {
         let diorite = rock("diorite").unwrap();
         let on_plagioclase = |tool: &Material, loose: Option<&Material>| {
-            let found = what_could_scratch(tool, loose, diorite);
+            let found = what_could_scratch(tool, loose, diorite.name, diorite.parts);
             found.minerals.into_iter().find(|m| m.mineral.name == "plagioclase").unwrap().verdict
         };
         for soft in
@@ -175,7 +174,8 @@ mod tests {
         let copper = tool("annealed copper").unwrap();
         assert_eq!(on_plagioclase(copper, abrasive("natural corundum")), Verdict::Clearly);
         assert_eq!(on_plagioclase(copper, abrasive("quartz sand")), Verdict::Partly);
-        let sentences = what_could_scratch(copper, abrasive("silicon carbide"), diorite).sentences;
+        let sentences =
+            what_could_scratch(copper, abrasive("silicon carbide"), diorite.name, diorite.parts).sentences;
         assert!(sentences[1].contains("only the carrier"), "{sentences:?}");
     }
 

@@ -125,14 +125,20 @@ impl WidthRule {
         Ok(GrainRange {
             low_um: narrow_um / self.high,
             high_um: wide_um / self.low,
-            assumption: format!(
-                "Assumption: {} (scratch width {:.2} to {:.2} of the grain size; {}). Stray large grains make stray wide scratches, so one scratch does not name a grit.",
-                self.name,
-                self.low,
-                self.high,
-                self.source.shown()
-            ),
+            assumption: self.assumption(),
         })
+    }
+
+    /// The assumption in words, to be shown beside whatever rests on it.
+    #[must_use]
+    pub fn assumption(&self) -> String {
+        format!(
+            "Assumption: {} (scratch width {:.2} to {:.2} of the grain size; {}). Stray large grains make stray wide scratches, so one scratch does not name a grit.",
+            self.name,
+            self.low,
+            self.high,
+            self.source.shown()
+        )
     }
 
     /// Scratch widths, µm, that a grade could leave.

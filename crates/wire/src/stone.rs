@@ -19,6 +19,10 @@ pub struct StoneForm {
     pub tools: Vec<ToolForm>,
     /// Grains that could leave scratches of the widths given.
     pub grains: Option<GrainsForm>,
+    /// The grit asked about, on every scale.
+    pub grit: Option<GritForm>,
+    /// Hours for what was taken away.
+    pub work: Option<WorkForm>,
     /// Cautions for whoever works stone.
     pub cautions: Vec<String>,
 }
@@ -91,4 +95,51 @@ pub struct GradesForm {
     pub numbers: Vec<u32>,
     /// Where the sizes come from, and whether that was seen.
     pub source: String,
+}
+
+/// A grade of grit beside the other scales.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct GritForm {
+    /// The grade, with its scale.
+    pub grade: String,
+    /// Smallest mean size of its grains, µm.
+    pub low_um: f64,
+    /// Largest mean size, µm.
+    pub high_um: f64,
+    /// Where the sizes come from, and whether that was seen.
+    pub source: String,
+    /// Narrowest and widest scratch it could leave, µm, under `assumption`.
+    pub scratch_um: [f64; 2],
+    /// The assumption the widths rest on.
+    pub assumption: String,
+    /// The nearest grade of every other scale.
+    pub others: Vec<OtherGradeForm>,
+}
+
+/// The nearest grade of another scale.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct OtherGradeForm {
+    /// The grade, with its scale.
+    pub grade: String,
+    /// Its size over the size asked for.
+    pub ratio: f64,
+    /// Whether it is near enough to be called a counterpart.
+    pub counterpart: bool,
+    /// In words.
+    pub caution: String,
+}
+
+/// Hours of work.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct WorkForm {
+    /// Volume taken away, cm³.
+    pub volume_cm3: f64,
+    /// Its standard uncertainty, cm³.
+    pub volume_u_cm3: f64,
+    /// Removal rate given, slowest and fastest, cm³ per hour.
+    pub rate_cm3_per_h: [f64; 2],
+    /// Fewest and most hours.
+    pub hours: [f64; 2],
+    /// What the hours rest on, in words.
+    pub words: String,
 }

@@ -1,7 +1,8 @@
 //! `rubstone stone`.
 
-use examine::{StoneQuestion, known_stone, stone};
-use wire::stone::{GrainsForm, ToolForm};
+use examine::{ExamineError, StoneKind, StoneQuestion, WorkQuestion, known_stone, stone};
+use quantity::Measured;
+use wire::stone::{GrainsForm, GritForm, ToolForm};
 
 use super::json;
 use crate::args::Stone;
@@ -13,19 +14,29 @@ pub fn run(args: &Stone) -> Result<Outcome, Stop> {
         Some([low, high]) => Some([*low, *high]),
         _ => None,
     };
+    let work = args.volume_cm3.zip(pair(&args.rate_cm3_per_h)).map(|(value, rate_cm3_per_h)| WorkQuestion {
+        volume_cm3: Measured { value, u: args.u_volume_cm3 },
+        rate_cm3_per_h,
+    });
     let question = StoneQuestion {
-        rock: args.rock.clone(),
+        kind: kind(args)?,
         tool: args.tool.clone(),
         abrasive: args.abrasive.clone(),
         widths_um: pair(&args.width_um),
         width_ratio: pair(&args.ratio),
+        grit: args.grit.clone(),
+        work,
     };
     let answer = stone(&question)?;
     if args.json {
         json!(&answer);
         return Ok(Outcome::default());
     }
-    if question.rock.is_none() && question.widths_um.is_none() {
+    let asked_nothing = question.kind.is_none()
+        && question.widths_um.is_none()
+        && question.grit.is_none()
+        && question.work.is_none();
+    if asked_nothing {
         let [rocks, tools, abrasives] = known_stone();
         say::result(&format!("rocks: {}", rocks.join(", ")));
         say::result(&format!("tools: {}", tools.join(", ")));
@@ -35,8 +46,42 @@ pub fn run(args: &Stone) -> Result<Outcome, Stop> {
     }
     answer.tools.iter().for_each(say_tool);
     answer.grains.iter().for_each(say_grains);
+    answer.grit.iter().for_each(say_grit);
+    answer.work.iter().for_each(|work| say::result(&work.words));
     answer.cautions.iter().for_each(|caution| say::result(caution));
     Ok(Outcome::default())
+}
+
+/// The stone as the options give it.
+fn kind(args: &Stone) -> Result<Option<StoneKind>, Stop> {
+    if let Some(rock) = &args.rock {
+        return Ok(Some(StoneKind::Rock(rock.clone())));
+    }
+    let share = |written: &String| {
+        let (name, share) = written.split_once('=')?;
+        Some((name.trim().to_owned(), share.trim().parse().ok()?))
+    };
+    let shares: Vec<(String, f64)> = args
+        .minerals
+        .iter()
+        .map(|written| {
+            share(written).ok_or_else(|| {
+                ExamineError::request(format!(
+                    "'{written}' is no mineral with its share; write it like quartz=0.3"
+                ))
+            })
+        })
+        .collect::<Result<_, _>>()?;
+    Ok((!shares.is_empty()).then_some(StoneKind::Minerals(shares)))
+}
+
+fn say_grit(grit: &GritForm) {
+    say::result(&format!(
+        "{}: grains of {:.1} to {:.1} µm ({}); scratches of {:.1} to {:.1} µm",
+        grit.grade, grit.low_um, grit.high_um, grit.source, grit.scratch_um[0], grit.scratch_um[1]
+    ));
+    grit.others.iter().for_each(|other| say::result(&format!("    {}", other.caution)));
+    say::result(&grit.assumption);
 }
 
 fn say_tool(tool: &ToolForm) {

@@ -200,12 +200,16 @@ fn widths(description: &Description, fields: &[Field]) -> Widths {
         values.extend(field.items.iter().map(|item| item.width_px.value * per_px * factor));
     }
     values.retain(|width| width.is_finite());
-    Widths {
+    let described = ok(&description.widths);
+    let mut widths = Widths {
         unit,
         values,
-        median: ok(&description.widths).map(|widths| estimate(&widths.median.scaled(factor))),
+        median: described.map(|widths| estimate(&widths.median.scaled(factor))),
         resolution: None,
         grain_um: None,
         grain_relation: None,
-    }
+    };
+    let in_unit = |(low, high): (f64, f64)| (low * factor, high * factor);
+    super::stone::fill_grains(&mut widths, described.map(|widths| in_unit(widths.range_90)));
+    widths
 }

@@ -3,6 +3,7 @@
 mod capture;
 mod comparison;
 mod lay;
+mod stone;
 mod weighing;
 
 use archive::{CaptureKind, Examination, Rock};
@@ -73,6 +74,7 @@ pub fn gather(
     let weighing = weighed(examination, &groups, options)?;
     let resamples = ::lay::DescribeOptions::default().resamples;
     Ok(Dossier {
+        stone: stone::chapter(&examination.object()?.rock, whole.as_ref()),
         object: object(examination)?,
         overviews,
         stations,

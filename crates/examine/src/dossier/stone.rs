@@ -1,0 +1,197 @@
+//! The chapter on stone: what the minerals are, what could scratch them, and which grains the widths would fit.
+
+use ::stone::cautions::{CAUTIONS, FIRST};
+use ::stone::grit::Scale;
+use ::stone::{ABRASIVES, MINERALS, Material, Source, TOOLS, Verdict, WidthRule, what_could_scratch};
+use archive::Rock;
+use report::dossier::{Chapter, Lay, LengthUnit, Table, Widths};
+
+use crate::stone::{MadeOf, StoneKind};
+
+/// Fills in the grains that widths, given as their 5 % and 95 % points in µm, would fit.
+pub(super) fn fill_grains(widths: &mut Widths, range_90_um: Option<(f64, f64)>) {
+    let rule = WidthRule::default();
+    let grains = range_90_um.and_then(|(low, high)| rule.grains(low, high).ok());
+    if let Some(grains) = grains.filter(|_| widths.unit == LengthUnit::Micrometres) {
+        widths.grain_um = Some((grains.low_um, grains.high_um));
+        widths.grain_relation = Some(format!(
+            "scratches are {:.2} to {:.2} times as wide as the grain that cut them ({}; {})",
+            rule.low,
+            rule.high,
+            rule.name,
+            rule.source.shown()
+        ));
+    }
+}
+
+/// The chapter; `None` if neither the rock nor any width in micrometres is known.
+pub(super) fn chapter(rock: &Rock, whole: Option<&Lay>) -> Option<Chapter> {
+    let made_of = kind(rock).and_then(|kind| MadeOf::new(&kind).ok());
+    let grains = whole.and_then(|lay| lay.widths.as_ref()).and_then(|widths| widths.grain_um);
+    if made_of.is_none() && grains.is_none() {
+        return None;
+    }
+    let mut chapter = Chapter {
+        cautions: std::iter::once(FIRST.to_owned())
+            .chain(CAUTIONS.iter().map(|caution| {
+                format!("{}: {} ({})", caution.when, caution.what, caution.source.shown())
+            }))
+            .collect(),
+        cannot_tell: vec![
+            "who worked the stone, when, or with which of the tools that could have scratched it".to_owned(),
+            "how fast the work went: hardness decides what can scratch, not how quickly".to_owned(),
+        ],
+        ..Chapter::default()
+    };
+    match &made_of {
+        Some(made_of) => add_hardness(&mut chapter, made_of),
+        None => chapter
+            .cannot_tell
+            .push("what could scratch this stone: record its rock or its minerals with the object".to_owned()),
+    }
+    if let Some(grains) = grains {
+        add_grains(&mut chapter, grains);
+    }
+    Some(chapter)
+}
+
+fn kind(rock: &Rock) -> Option<StoneKind> {
+    match rock {
+        Rock::Unknown => None,
+        Rock::Named(name) => Some(StoneKind::Rock(name.clone())),
+        Rock::Minerals(shares) => {
+            Some(StoneKind::Minerals(shares.iter().map(|m| (m.mineral.clone(), m.share)).collect()))
+        }
+    }
+}
+
+fn add_hardness(chapter: &mut Chapter, made_of: &MadeOf) {
+    chapter.paragraphs.push(format!(
+        "Taken as {} ({}). A rock has no single hardness; its minerals do, and a line is a scratch only where something harder \
+         met the mineral it crosses.",
+        made_of.name, made_of.source
+    ));
+    chapter.tables.push(minerals_table(made_of));
+    let soft = TOOLS.iter().map(|tool| what_could_scratch(tool, None, &made_of.name, &made_of.parts));
+    chapter.computed.extend(soft.filter_map(|scratching| scratching.sentences.into_iter().next()));
+    chapter.inferred.push(
+        "a soft tool that carries a hard loose abrasive works by the abrasive: the table of tools does not rule any tool out"
+            .to_owned(),
+    );
+    chapter.tables.push(scratching_table("Tools by their own hardness", "tool", TOOLS, made_of));
+    chapter.tables.push(scratching_table("Abrasives, loose or bonded", "abrasive", ABRASIVES, made_of));
+    let parts = made_of.parts.iter().filter_map(|part| ::stone::mineral(part.mineral));
+    let used = TOOLS.iter().chain(ABRASIVES).map(|material| material.hardness.source);
+    let mut sources: Vec<Source> =
+        parts.flat_map(|mineral| [mineral.mohs.source, mineral.vickers.source]).chain(used).collect();
+    sources.sort_by_key(|source| source.cite);
+    sources.dedup();
+    chapter.sources.extend(sources.into_iter().map(Source::shown));
+}
+
+fn minerals_table(made_of: &MadeOf) -> Table {
+    let row = |part: &::stone::RockPart| {
+        let mineral = MINERALS.iter().find(|mineral| mineral.name == part.mineral)?;
+        Some(vec![
+            mineral.name.to_owned(),
+            range(part.low, part.high, 0),
+            range(mineral.mohs.low, mineral.mohs.high, 1),
+            range(mineral.vickers.low, mineral.vickers.high, 0),
+            mineral.vickers.source.shown(),
+        ])
+    };
+    Table {
+        caption: format!("Minerals of {}", made_of.name),
+        headings: ["mineral", "share, %", "Mohs", "Vickers, kgf/mm²", "source of the Vickers hardness"]
+            .map(str::to_owned)
+            .to_vec(),
+        rows: made_of.parts.iter().filter_map(row).collect(),
+    }
+}
+
+fn scratching_table(caption: &str, what: &str, materials: &[Material], made_of: &MadeOf) -> Table {
+    let row = |material: &Material| {
+        let scratching = what_could_scratch(material, None, &made_of.name, &made_of.parts);
+        let cell = |answer: &::stone::MineralAnswer| {
+            format!("{:.2} {}", answer.by_tool, crate::stone::verdict_word(answer.verdict))
+        };
+        let hardness = range(material.hardness.low, material.hardness.high, 0);
+        let first = format!("{} ({hardness})", material.name);
+        std::iter::once(first).chain(scratching.minerals.iter().map(cell)).collect()
+    };
+    let minerals = made_of.parts.iter().map(|part| part.mineral.to_owned());
+    Table {
+        caption: format!(
+            "{caption}: probability, from the ranges of hardness, that each mineral is scratched ({} above 0.9, {} below 0.1)",
+            crate::stone::verdict_word(Verdict::Clearly),
+            crate::stone::verdict_word(Verdict::Hardly)
+        ),
+        headings: std::iter::once(format!("{what} (Vickers, kgf/mm²)")).chain(minerals).collect(),
+        rows: materials.iter().map(row).collect(),
+    }
+}
+
+fn add_grains(chapter: &mut Chapter, (low_um, high_um): (f64, f64)) {
+    let rule = WidthRule::default();
+    let range_um = ::stone::GrainRange { low_um, high_um, assumption: rule.assumption() };
+    chapter.inferred.push(format!(
+        "the middle nine tenths of the widths would fit grains of {low_um:.0} to {high_um:.0} µm. {}",
+        range_um.assumption
+    ));
+    let row = |scale: Scale| {
+        let grades = range_um.grades(scale);
+        let numbers = match (grades.first(), grades.last()) {
+            (Some(first), Some(last)) if first != last => format!("{} to {}", first.name(), last.name()),
+            (Some(only), _) => only.name(),
+            _ => "none".to_owned(),
+        };
+        vec![scale.name().to_owned(), numbers, scale.source().shown()]
+    };
+    chapter.tables.push(Table {
+        caption: format!(
+            "Grades whose mean grains lie between {low_um:.0} and {high_um:.0} µm; a number means another size on every scale"
+        ),
+        headings: ["scale", "grades", "source of the sizes"].map(str::to_owned).to_vec(),
+        rows: Scale::ALL.into_iter().map(row).collect(),
+    });
+}
+
+/// A range, or one value where both ends are the same.
+fn range(low: f64, high: f64, digits: usize) -> String {
+    if low == high { format!("{low:.digits$}") } else { format!("{low:.digits$} to {high:.digits$}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Common practice, no source: copper by itself hardly marks diorite.
+    #[test]
+    fn a_known_rock_is_answered_and_an_unknown_one_is_asked_for() {
+        let chapter = chapter(&Rock::Named("diorite".to_owned()), None).unwrap();
+        let tools = &chapter.tables[1];
+        let copper = tools.rows.iter().find(|row| row[0].starts_with("annealed copper")).unwrap();
+        assert!(copper[1..].iter().all(|cell| cell.contains("hardly") || cell.contains("partly")), "{copper:?}");
+        assert_eq!(tools.headings.len(), copper.len());
+        assert!(super::chapter(&Rock::Unknown, None).is_none());
+        assert!(super::chapter(&Rock::Named("moon cheese".to_owned()), None).is_none());
+    }
+
+    #[test]
+    fn widths_in_pixels_give_no_grains() {
+        let mut widths = Widths {
+            unit: LengthUnit::Pixels,
+            values: vec![3.0],
+            median: None,
+            resolution: None,
+            grain_um: None,
+            grain_relation: None,
+        };
+        fill_grains(&mut widths, Some((2.0, 9.0)));
+        assert_eq!(widths.grain_um, None);
+        widths.unit = LengthUnit::Micrometres;
+        fill_grains(&mut widths, Some((2.0, 9.0)));
+        let (low, high) = widths.grain_um.unwrap();
+        assert!(low > 2.0 && high > 9.0);
+    }
+}
