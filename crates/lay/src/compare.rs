@@ -1,11 +1,9 @@
 //! Whether stations differ, tested by handing whole captures round.
 
 use quantity::AxialDeg;
-use rand::{RngExt, SeedableRng};
-use rand_pcg::Pcg64;
-use rayon::prelude::*;
 
 use crate::field::{Field, Unit};
+use crate::permutation::Permutation;
 use crate::two_sample::Ranked;
 use crate::{Answer, CannotTell, axial};
 
@@ -78,7 +76,7 @@ pub struct Difference {
     pub stations: Vec<usize>,
     /// The statistic: Watson's U² for directions, the variance ratio between and within stations for the rest.
     pub statistic: f64,
-    /// Probability of at least this if captures were handed to the stations at random.
+    /// Probability of at least this if captures of like width were handed to the stations at random.
     pub p: f64,
     /// The same after Holm's correction for the number of tests of its kind.
     pub p_holm: f64,
@@ -97,11 +95,14 @@ pub struct Comparison {
     pub notes: Vec<String>,
 }
 
-/// Permutations up to this number are all tried.
-const TRY_ALL: usize = 5000;
+/// Fields are of like width if the wider of neighbours in width is at most this many times as wide: a zoom set by hand
+/// repeats within it, a change of objective does not (our choice).
+const LIKE_WIDTH: f64 = 1.25;
 
 /// Compares the stations of `fields` in directions, density, widths, bow and stroke length by permuting whole captures: the
-/// capture, not the trace, is what was drawn independently.
+/// capture, not the trace, is what was drawn independently. Captures are handed round among those of like field width only,
+/// and their values taken from the middle of these: what is seen of a surface depends on the magnification more than on the
+/// surface.
 ///
 /// # Source
 /// Permutation test (Fisher 1935); Holm 1979 (both from memory). Watson's U² as in [`crate::two_sample`].
@@ -130,6 +131,9 @@ pub fn compare_stations(fields: &[Field], options: &CompareOptions) -> Compariso
             usable.len() - scaled,
             usable.len()
         ));
+    }
+    if last(&strata(&usable, unit)) > 0 {
+        notes.push("Only captures of like width of field were compared with each other.".to_owned());
     }
     let overall = holm_answers(
         quantities.iter().map(|&quantity| difference(&usable, &stations, quantity, unit, options)).collect(),
@@ -182,61 +186,101 @@ fn difference(
     if stations.len() < 2 {
         return Err(CannotTell::TooFew { what: "stations", found: stations.len(), needed: 2 });
     }
-    let chosen: Vec<(&Field, usize)> = fields
+    let chosen: Vec<&Field> =
+        fields.iter().copied().filter(|field| stations.contains(&field.station)).collect();
+    let strata_of = strata(&chosen, unit);
+    // A capture without such a value (no trace, say) takes no part.
+    let kept: Vec<(usize, usize, f64)> = chosen
         .iter()
-        .filter_map(|field| Some((*field, stations.iter().position(|&s| s == field.station)?)))
+        .zip(&strata_of)
+        .enumerate()
+        .map(|(index, (field, stratum))| {
+            (index, *stratum, value_of(field, quantity, unit).unwrap_or(f64::NAN))
+        })
+        .filter(|(_, _, value)| quantity == Quantity::Direction || value.is_finite())
         .collect();
-    let statistic = Statistic::new(&chosen.iter().map(|pair| pair.0).collect::<Vec<_>>(), quantity, unit);
-    let (statistic, groups): (Statistic, Vec<usize>) = match statistic {
-        Statistic::Values(values) => {
-            // A capture without such a value (no trace, say) takes no part.
-            let kept: Vec<(f64, usize)> = values
-                .iter()
-                .copied()
-                .zip(chosen.iter().map(|pair| pair.1))
-                .filter(|(v, _)| v.is_finite())
-                .collect();
-            (
-                Statistic::Values(kept.iter().map(|pair| pair.0).collect()),
-                kept.iter().map(|pair| pair.1).collect(),
-            )
-        }
-        directions => (directions, chosen.iter().map(|pair| pair.1).collect()),
-    };
-    let sizes: Vec<usize> = sizes(&groups, stations.len()).into_iter().map(|size| size as usize).collect();
-    if sizes.contains(&0) || groups.len() <= stations.len() {
+    let taking_part: Vec<&Field> =
+        kept.iter().filter_map(|(index, ..)| chosen.get(*index).copied()).collect();
+    let strata_of: Vec<usize> = kept.iter().map(|(_, stratum, _)| *stratum).collect();
+    let groups: Vec<usize> = taking_part
+        .iter()
+        .filter_map(|field| stations.iter().position(|&station| station == field.station))
+        .collect();
+    let all_present = (0..stations.len()).all(|station| groups.contains(&station));
+    if !all_present || groups.len() <= stations.len() {
         return Err(CannotTell::TooFew {
             what: "captures with such traces",
             found: groups.len(),
             needed: stations.len() + 1,
         });
     }
-    let seen = statistic.of(&groups, stations.len());
-    let (p, smallest_p) = permute(&statistic, seen, &groups, &sizes, options);
+    let statistic = match quantity {
+        Quantity::Direction => Statistic::directions(&taking_part),
+        _ => Statistic::Values(from_middle(kept.iter().map(|(.., value)| *value).collect(), &strata_of)),
+    };
+    let permutation = Permutation { groups: &groups, strata: &strata_of, number: stations.len() };
+    let of = |groups: &[usize]| statistic.of(groups, stations.len());
+    let seen = of(&groups);
+    let (p, smallest_p) = permutation.test(of, options.seed, options.resamples);
     Ok(Difference { quantity, stations: stations.to_vec(), statistic: seen, p, p_holm: p, smallest_p })
+}
+
+/// The stratum of each field, numbered from the narrowest: fields of like width.
+fn strata(fields: &[&Field], unit: Unit) -> Vec<usize> {
+    let width = |field: &Field| field.width_px * field.unit_per_px(unit).unwrap_or(1.0);
+    let mut order: Vec<(usize, f64)> = fields.iter().map(|field| width(field)).enumerate().collect();
+    order.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let mut strata = vec![0; fields.len()];
+    let (mut stratum, mut before) = (0, f64::NAN);
+    for (index, width) in order {
+        if width > LIKE_WIDTH * before {
+            stratum += 1;
+        }
+        before = width;
+        if let Some(slot) = strata.get_mut(index) {
+            *slot = stratum;
+        }
+    }
+    strata
+}
+
+fn last(strata: &[usize]) -> usize {
+    strata.iter().copied().max().unwrap_or(0)
+}
+
+/// Values less the mean of their stratum. Differences that are only rounding are none.
+fn from_middle(values: Vec<f64>, strata: &[usize]) -> Vec<f64> {
+    let largest = values.iter().fold(0.0_f64, |largest, value| largest.max(value.abs()));
+    let mut sums = vec![(0.0, 0.0); last(strata) + 1];
+    for (value, stratum) in values.iter().zip(strata) {
+        if let Some((sum, count)) = sums.get_mut(*stratum) {
+            *sum += value;
+            *count += 1.0;
+        }
+    }
+    let middle = |stratum: &usize| sums.get(*stratum).map_or(0.0, |(sum, count)| sum / count);
+    let rest = values.iter().zip(strata).map(|(value, stratum)| value - middle(stratum));
+    rest.map(|rest| if rest.abs() <= 1e-12 * largest { 0.0 } else { rest }).collect()
 }
 
 /// What a permutation is judged by.
 enum Statistic {
-    /// One value per capture.
+    /// One value per capture, from the middle of its stratum.
     Values(Vec<f64>),
     /// All traces, ranked, with the capture of each.
     Directions(Ranked, Vec<usize>),
 }
 
 impl Statistic {
-    fn new(fields: &[&Field], quantity: Quantity, unit: Unit) -> Self {
-        if quantity == Quantity::Direction {
-            let axes: Vec<AxialDeg> =
-                fields.iter().flat_map(|field| field.items.iter().map(|item| item.direction)).collect();
-            let captures = fields
-                .iter()
-                .enumerate()
-                .flat_map(|(index, field)| std::iter::repeat_n(index, field.items.len()))
-                .collect();
-            return Self::Directions(Ranked::new(&axial::doubled_rad(&axes)), captures);
-        }
-        Self::Values(fields.iter().map(|field| value_of(field, quantity, unit).unwrap_or(f64::NAN)).collect())
+    fn directions(fields: &[&Field]) -> Self {
+        let axes: Vec<AxialDeg> =
+            fields.iter().flat_map(|field| field.items.iter().map(|item| item.direction)).collect();
+        let captures = fields
+            .iter()
+            .enumerate()
+            .flat_map(|(index, field)| std::iter::repeat_n(index, field.items.len()))
+            .collect();
+        Self::Directions(Ranked::new(&axial::doubled_rad(&axes)), captures)
     }
 
     /// The statistic when capture `i` belongs to group `groups[i]`.
@@ -301,84 +345,12 @@ fn variance_ratio(values: &[f64], groups: &[usize], number: usize) -> f64 {
         .sum();
     let total: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
     // Equal values everywhere: no variance at all, hence no difference.
-    if total <= f64::EPSILON * mean * mean * values.len() as f64 {
+    if total <= 0.0 {
         return 0.0;
     }
     let within = (total - between).max(1e-12 * total);
     let degrees = ((number - 1) as f64, (values.len() - number) as f64);
     between / degrees.0 / (within / degrees.1)
-}
-
-/// Share of the arrangements of captures whose statistic is at least `seen`, and the smallest share there could be.
-fn permute(
-    statistic: &Statistic,
-    seen: f64,
-    groups: &[usize],
-    sizes: &[usize],
-    options: &CompareOptions,
-) -> (f64, f64) {
-    let number = sizes.len();
-    // Sums in another order differ in the last digits; those must not decide.
-    let reached = |groups: &[usize]| usize::from(statistic.of(groups, number) >= seen - 1e-9 * seen.abs());
-    let arrangements = arrangements(sizes);
-    // Groups of equal size can change names without changing the statistic.
-    let twins = twins(sizes) as f64;
-    if arrangements <= TRY_ALL as f64 {
-        let mut all = Vec::new();
-        let mut left = sizes.to_vec();
-        arrange(&mut left, &mut Vec::new(), groups.len(), &mut all);
-        let as_large: usize = all.par_iter().map(|groups| reached(groups)).sum();
-        return (as_large as f64 / all.len() as f64, twins / all.len() as f64);
-    }
-    let mut rng = Pcg64::seed_from_u64(options.seed);
-    let drawn: Vec<Vec<usize>> = (0..options.resamples).map(|_| shuffled(groups, &mut rng)).collect();
-    let as_large: usize = drawn.par_iter().map(|groups| reached(groups)).sum();
-    let smallest = (twins / arrangements).max(1.0 / (options.resamples as f64 + 1.0));
-    ((as_large as f64 + 1.0) / (options.resamples as f64 + 1.0), smallest)
-}
-
-/// Number of ways to hand captures to groups of these sizes.
-fn arrangements(sizes: &[usize]) -> f64 {
-    let mut ways = 1.0;
-    let mut placed = 0;
-    for &size in sizes {
-        for i in 1..=size {
-            placed += 1;
-            ways *= f64::from(placed) / i as f64;
-        }
-    }
-    ways
-}
-
-/// Number of ways to rename groups of equal size.
-fn twins(sizes: &[usize]) -> usize {
-    let mut sorted = sizes.to_vec();
-    sorted.sort_unstable();
-    sorted.chunk_by(|a, b| a == b).map(|same| (1..=same.len()).product::<usize>()).product()
-}
-
-fn arrange(left: &mut [usize], done: &mut Vec<usize>, total: usize, all: &mut Vec<Vec<usize>>) {
-    if done.len() == total {
-        all.push(done.clone());
-        return;
-    }
-    for group in 0..left.len() {
-        if left[group] > 0 {
-            left[group] -= 1;
-            done.push(group);
-            arrange(left, done, total, all);
-            done.pop();
-            left[group] += 1;
-        }
-    }
-}
-
-fn shuffled(groups: &[usize], rng: &mut Pcg64) -> Vec<usize> {
-    let mut shuffled = groups.to_vec();
-    for last in (1..shuffled.len()).rev() {
-        shuffled.swap(last, rng.random_range(0..=last));
-    }
-    shuffled
 }
 
 #[cfg(test)]
@@ -395,12 +367,53 @@ mod tests {
         assert!(holm(&[]).is_empty());
     }
 
+    fn field(station: usize, width_px: f64, ends_inside: u8, length_px: f64) -> Field {
+        let item = crate::Item {
+            direction: AxialDeg::new(30.0).unwrap(),
+            direction_u_deg: 0.5,
+            length_px,
+            curvature_per_px: quantity::Measured { value: 1e-4, u: 1e-5 },
+            width_px: quantity::Measured { value: 3.0, u: 0.3 },
+            ends_inside,
+            start_px: [10.0, 10.0],
+            end_px: [50.0, 60.0],
+        };
+        Field { station, width_px, height_px: width_px, um_per_px: None, items: vec![item; 10] }
+    }
+
+    /// Wide and narrow fields differ far more than the stations do: only captures of like fields are handed round.
     #[test]
-    fn arrangements_are_counted() {
-        let mut all = Vec::new();
-        arrange(&mut [2, 1, 1], &mut Vec::new(), 4, &mut all);
-        assert_eq!(all.len() as f64, arrangements(&[2, 1, 1]));
-        assert_eq!(arrangements(&[3, 3, 3, 3]), 369_600.0);
-        assert_eq!(twins(&[3, 3, 2]), 2);
+    fn a_difference_shows_through_fields_of_two_sizes() {
+        let fields: Vec<Field> = (0..3)
+            .flat_map(|station| {
+                let ends = station as u8;
+                [900.0, 910.0, 920.0]
+                    .map(|width| field(station, width, ends, 300.0 + width / 10.0))
+                    .into_iter()
+                    .chain([90.0, 91.0, 92.0].map(|width| field(station, width, ends, 30.0 + width / 100.0)))
+                    .collect::<Vec<_>>()
+            })
+            .collect();
+        let options = CompareOptions { common_orientation: false, ..CompareOptions::default() };
+        let compared = compare_stations(&fields, &options);
+        let stroke = compared
+            .overall
+            .iter()
+            .flatten()
+            .find(|difference| difference.quantity == Quantity::StrokeLength)
+            .unwrap();
+        assert!(stroke.p < 0.01, "{}", stroke.p);
+        assert!(compared.notes.iter().any(|note| note.contains("like width")), "{:?}", compared.notes);
+    }
+
+    #[test]
+    fn equal_captures_do_not_differ() {
+        let fields: Vec<Field> = (0..3)
+            .flat_map(|station| [900.0, 90.0].map(|width| field(station, width, 1, width / 3.0)))
+            .collect();
+        let compared = compare_stations(&fields, &CompareOptions::default());
+        for difference in compared.overall.iter().flatten() {
+            assert!(difference.p > 0.99, "{difference:?}");
+        }
     }
 }

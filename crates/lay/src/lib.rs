@@ -15,6 +15,7 @@ mod describe;
 mod field;
 mod influence;
 pub mod mixture;
+mod permutation;
 pub mod sets;
 pub mod spacing;
 pub mod stroke;

@@ -23,14 +23,14 @@ pub(super) fn comparison(comparison: &lay::Comparison, label: impl Fn(usize) -> 
                 };
                 tests.push(ComparisonTest {
                     property: difference.quantity.words().to_owned(),
-                    test: "captures permuted between stations".to_owned(),
+                    test: "captures of like field permuted between stations".to_owned(),
                     p_adjusted: Some(difference.p_holm),
                     note,
                 });
             }
             Err(reason) => tests.push(ComparisonTest {
                 property: "stations".to_owned(),
-                test: "captures permuted between stations".to_owned(),
+                test: "captures of like field permuted between stations".to_owned(),
                 p_adjusted: None,
                 note: Some(reason.to_string()),
             }),

@@ -15,11 +15,8 @@ pub(super) fn fill_grains(widths: &mut Widths, range_90_um: Option<(f64, f64)>) 
     if let Some(grains) = grains.filter(|_| widths.unit == LengthUnit::Micrometres) {
         widths.grain_um = Some((grains.low_um, grains.high_um));
         widths.grain_relation = Some(format!(
-            "scratches are {:.2} to {:.2} times as wide as the grain that cut them ({}; {})",
-            rule.low,
-            rule.high,
-            rule.name,
-            rule.source.shown()
+            "scratches are {:.2} to {:.2} times as wide as the grains that cut them, which is an assumption: {}",
+            rule.low, rule.high, rule.name
         ));
     }
 }
@@ -34,7 +31,7 @@ pub(super) fn chapter(rock: &Rock, whole: Option<&Lay>) -> Option<Chapter> {
     let mut chapter = Chapter {
         cautions: std::iter::once(FIRST.to_owned())
             .chain(CAUTIONS.iter().map(|caution| {
-                format!("{}: {} ({})", caution.when, caution.what, caution.source.shown())
+                format!("{}: {} Source: {}", caution.when, caution.what, caution.source.shown())
             }))
             .collect(),
         cannot_tell: vec![
@@ -45,9 +42,9 @@ pub(super) fn chapter(rock: &Rock, whole: Option<&Lay>) -> Option<Chapter> {
     };
     match &made_of {
         Some(made_of) => add_hardness(&mut chapter, made_of),
-        None => chapter
-            .cannot_tell
-            .push("what could scratch this stone: record its rock or its minerals with the object".to_owned()),
+        None => chapter.cannot_tell.push(
+            "what could scratch this stone: record its rock or its minerals with the object".to_owned(),
+        ),
     }
     if let Some(grains) = grains {
         add_grains(&mut chapter, grains);
@@ -72,10 +69,9 @@ fn add_hardness(chapter: &mut Chapter, made_of: &MadeOf) {
         made_of.name, made_of.source
     ));
     chapter.tables.push(minerals_table(made_of));
-    let soft = TOOLS.iter().map(|tool| what_could_scratch(tool, None, &made_of.name, &made_of.parts));
-    chapter.computed.extend(soft.filter_map(|scratching| scratching.sentences.into_iter().next()));
+    chapter.computed.push(tools_sentence(made_of));
     chapter.inferred.push(
-        "a soft tool that carries a hard loose abrasive works by the abrasive: the table of tools does not rule any tool out"
+        "a soft tool that carries a hard loose abrasive works by the abrasive, so the hardness of a tool rules none out"
             .to_owned(),
     );
     chapter.tables.push(scratching_table("Tools by their own hardness", "tool", TOOLS, made_of));
@@ -87,6 +83,44 @@ fn add_hardness(chapter: &mut Chapter, made_of: &MadeOf) {
     sources.sort_by_key(|source| source.cite);
     sources.dedup();
     chapter.sources.extend(sources.into_iter().map(Source::shown));
+}
+
+/// How much of the stone each tool could mark by its own hardness.
+fn tools_sentence(made_of: &MadeOf) -> String {
+    let mut shares: Vec<(f64, &str)> =
+        TOOLS.iter().map(|tool| (share_marked(tool, made_of), tool.name)).collect();
+    shares.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let said: Vec<String> = shares
+        .iter()
+        .filter(|(share, _)| *share > 0.0)
+        .map(|(share, name)| format!("{name} {share:.0} %"))
+        .collect();
+    let none: Vec<&str> = shares.iter().filter(|(share, _)| *share <= 0.0).map(|(_, name)| *name).collect();
+    let marked = match said.is_empty() {
+        true => format!(
+            "by its own hardness none of the tools more than hardly scratches any mineral of {}",
+            made_of.name
+        ),
+        false => format!(
+            "by their own hardness the tools could scratch, at least partly, these shares of {} by volume: {}",
+            made_of.name,
+            said.join(", ")
+        ),
+    };
+    if none.is_empty() || said.is_empty() {
+        marked
+    } else {
+        format!("{marked}; none of it: {}", none.join(", "))
+    }
+}
+
+/// Share of the stone, percent of its middle volumes, that a tool alone scratches more than hardly.
+fn share_marked(tool: &Material, made_of: &MadeOf) -> f64 {
+    let answers = what_could_scratch(tool, None, &made_of.name, &made_of.parts).minerals;
+    let middle = |answer: &::stone::MineralAnswer| (answer.share_percent[0] + answer.share_percent[1]) / 2.0;
+    let all: f64 = answers.iter().map(middle).sum();
+    let marked: f64 = answers.iter().filter(|answer| answer.verdict != Verdict::Hardly).map(middle).sum();
+    if all > 0.0 { 100.0 * marked / all } else { 0.0 }
 }
 
 fn minerals_table(made_of: &MadeOf) -> Table {
@@ -135,9 +169,9 @@ fn add_grains(chapter: &mut Chapter, (low_um, high_um): (f64, f64)) {
     let rule = WidthRule::default();
     let range_um = ::stone::GrainRange { low_um, high_um, assumption: rule.assumption() };
     chapter.inferred.push(format!(
-        "the middle nine tenths of the widths would fit grains of {low_um:.0} to {high_um:.0} µm. {}",
-        range_um.assumption
+        "over all stations, the middle nine tenths of the widths would fit grains of {low_um:.0} to {high_um:.0} µm"
     ));
+    chapter.paragraphs.push(range_um.assumption.clone());
     let row = |scale: Scale| {
         let grades = range_um.grades(scale);
         let numbers = match (grades.first(), grades.last()) {
@@ -171,7 +205,10 @@ mod tests {
         let chapter = chapter(&Rock::Named("diorite".to_owned()), None).unwrap();
         let tools = &chapter.tables[1];
         let copper = tools.rows.iter().find(|row| row[0].starts_with("annealed copper")).unwrap();
-        assert!(copper[1..].iter().all(|cell| cell.contains("hardly") || cell.contains("partly")), "{copper:?}");
+        assert!(
+            copper[1..].iter().all(|cell| cell.contains("hardly") || cell.contains("partly")),
+            "{copper:?}"
+        );
         assert_eq!(tools.headings.len(), copper.len());
         assert!(super::chapter(&Rock::Unknown, None).is_none());
         assert!(super::chapter(&Rock::Named("moon cheese".to_owned()), None).is_none());
