@@ -90,7 +90,7 @@ pub fn find(
     found.traces = accepted
         .iter()
         .map(|(candidate, nfa, features)| Trace {
-            suspect: suspect(candidate, features, quality),
+            suspect: suspect(candidate, features, quality, f64::from(cleared.noise_sigma)),
             ..trace(candidate, *nfa, width as f64, height as f64)
         })
         .collect();

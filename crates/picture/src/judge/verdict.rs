@@ -20,8 +20,8 @@ const UNFOCUSED_PX: f64 = 6.0;
 const BLOCKS_UNUSABLE: f64 = 0.6;
 /// Noise that hides faint scratches, as a share of the full range (ours).
 const NOISY: f64 = 0.06;
-/// Sensor lines count from this share of the noise (ours: then a row of 100 pixels shows).
-const LINES_CARE: f64 = 0.1;
+/// Sensor lines count from this share of the noise (ours: then 100 pixels of a row stand out at three times their noise).
+const LINES_CARE: f64 = 0.3;
 
 pub(super) fn weigh_up(quality: &mut Quality, facts: &Facts, level: &Level) {
     let findings =

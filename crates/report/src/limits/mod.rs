@@ -134,9 +134,17 @@ fn quality(captures: &[&Capture]) -> Vec<Limit> {
     limits.extend(group(&refused, "Anything from", "no traces reported", |capture| {
         capture.refused.clone().into_iter().collect()
     }));
-    limits.extend(group(&with_care, "How far to trust", "usable with care", |capture| {
-        capture.quality.reasons.clone()
-    }));
+    if !with_care.is_empty() {
+        limits.push(Limit {
+            about: String::new(),
+            text: format!(
+                "How far to trust {}: usable with care only, each for the reasons that stand beside it.",
+                labels(&with_care)
+            ),
+            remedy: None,
+            rests_on: captures_table(),
+        });
+    }
     if let Some(limit) = limits.first_mut().filter(|_| !not_usable.is_empty()) {
         limit.remedy = Some(format!("Take {} again.", labels(&not_usable)));
     }
