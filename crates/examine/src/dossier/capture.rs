@@ -66,12 +66,7 @@ fn quality(kept: Option<&wire::kept::Kept>) -> Quality {
         let reasons = vec!["not measured yet".to_owned()];
         return Quality { verdict: Verdict::NotUsable, reasons };
     };
-    let verdict = match kept.quality.verdict {
-        picture::Verdict::Usable => Verdict::Usable,
-        picture::Verdict::UsableWithCare => Verdict::UsableWithCare,
-        picture::Verdict::NotUsable => Verdict::NotUsable,
-    };
-    Quality { verdict, reasons: kept.quality.reasons.clone() }
+    Quality { verdict: kept.quality.verdict, reasons: kept.quality.reasons.clone() }
 }
 
 fn shown_trace(read: &ReadTrace) -> ShownTrace {

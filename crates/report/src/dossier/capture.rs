@@ -4,6 +4,8 @@ use picture::Light;
 use quantity::{AxialDeg, UmPerPx};
 use trace::Trace;
 
+pub use picture::Verdict;
+
 use super::Lay;
 
 /// One micrograph.
@@ -127,29 +129,6 @@ pub struct Quality {
     pub verdict: Verdict,
     /// Why, each a sentence or a clause without a full stop.
     pub reasons: Vec<String>,
-}
-
-/// Verdict on a picture.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Verdict {
-    /// Nothing found against it.
-    Usable,
-    /// Some numbers have to be read with the reasons beside them.
-    UsableWithCare,
-    /// Does not enter any statistic.
-    NotUsable,
-}
-
-impl Verdict {
-    /// The words printed for it.
-    #[must_use]
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Usable => "usable",
-            Self::UsableWithCare => "usable with care",
-            Self::NotUsable => "not usable",
-        }
-    }
 }
 
 /// Directions the light could not show: an axis and the half-width of the sector round it.
