@@ -16,6 +16,7 @@ const HELP: &str = "cargo xtask COMMAND
                  browser tests and docs: all that CI runs
   check          the house rules alone (crate map, layers, sources of published values, file lengths)
   web            build the front end alone
+  fuzz [SECONDS] feed random bytes to every reader of height maps and meshes, 60 seconds each (nightly compiler)
   bench NAME     print a table of benchmarks (traces, weigh, form, desk); peers are installed by the bench itself";
 
 fn main() -> ExitCode {
@@ -26,6 +27,7 @@ fn main() -> ExitCode {
         Some("test") => steps::test(),
         Some("check") => house::check(),
         Some("web") => setup::web(),
+        Some("fuzz") => steps::fuzz(rest),
         Some("bench") => steps::bench(rest),
         _ => {
             eprintln!("{HELP}");

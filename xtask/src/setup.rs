@@ -1,7 +1,7 @@
 //! What a fresh machine lacks: npm packages from the lock file, Debian packages for the browser tests.
 
 use crate::steps::{repository, run, run_in};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 
 /// Lowest Node version the front end's tools run on.
@@ -48,6 +48,39 @@ pub fn debian_packages() -> Result<(), String> {
         run("sudo", &install)
     }
     .map_err(|reason| format!("{reason}; install by hand: {}", missing.join(" ")))
+}
+
+/// Debian package with meshes that nobody made for this program, and where in it they lie.
+const MESH_PACKAGE: &str = "libcgal-demo";
+const MESH_ARCHIVE: &str = "usr/share/doc/libcgal-dev/data.tar.gz";
+
+/// The folder of the package's meshes, fetched and unpacked under `target` where it is missing. Nothing is installed: the
+/// package would bring a whole library with it.
+pub fn meshes() -> Result<PathBuf, String> {
+    let folder = repository().join("target/meshes");
+    let meshes = folder.join("data/meshes");
+    if meshes.join("b9.ply").exists() {
+        return Ok(meshes);
+    }
+    std::fs::create_dir_all(&folder).map_err(|e| format!("{}: {e}", folder.display()))?;
+    let download = || run_in(&folder, "apt-get", &["download", "-q", MESH_PACKAGE]);
+    if download().is_err() {
+        if is_root() {
+            run("apt-get", &["update", "-q"])?
+        } else {
+            run("sudo", &["apt-get", "update", "-q"])?
+        }
+        download()?;
+    }
+    let package = std::fs::read_dir(&folder)
+        .map_err(|e| format!("{}: {e}", folder.display()))?
+        .filter_map(Result::ok)
+        .map(|entry| entry.file_name().to_string_lossy().into_owned())
+        .find(|name| name.ends_with(".deb"))
+        .ok_or_else(|| format!("{}: no package came", folder.display()))?;
+    run_in(&folder, "dpkg-deb", &["-x", &package, "."])?;
+    run_in(&folder, "tar", &["xzf", MESH_ARCHIVE, "data/meshes"])?;
+    Ok(meshes)
 }
 
 fn is_root() -> bool {

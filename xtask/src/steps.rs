@@ -86,12 +86,46 @@ pub fn test() -> Result<(), String> {
         "cargo",
         &["clippy", "--workspace", "--all-targets", "--release", "--locked", "--", "-D", "warnings"],
     )?;
-    run("cargo", &["test", "--workspace", "--release", "--locked"])?;
+    // The test of these meshes says that it had none where they cannot be fetched.
+    let meshes = setup::meshes().map(|folder| folder.display().to_string()).unwrap_or_else(|reason| {
+        eprintln!("no meshes of others: {reason}");
+        String::new()
+    });
+    let tests = ["test", "--workspace", "--release", "--locked"];
+    run_with(&repository(), "cargo", &tests, &[("RUBSTONE_MESHES", &meshes)])?;
     let under_test = built("rubstone-under-test").display().to_string();
     run_with(&web, "npm", &["run", "browser"], &[("RUBSTONE", &under_test)])?;
     let docs = ["doc", "--workspace", "--lib", "--no-deps", "--release", "--locked"];
     run_with(&repository(), "cargo", &docs, &[("RUSTDOCFLAGS", "-D warnings")])?;
     eprintln!("all checks passed in {:.0} s", start.elapsed().as_secs_f64());
+    Ok(())
+}
+
+/// Coverage counters that libFuzzer steers by, and a guard around every access to memory.
+const FUZZ_FLAGS: &str = "-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4 \
+    -Cllvm-args=-sanitizer-coverage-inline-8bit-counters -Cllvm-args=-sanitizer-coverage-pc-table \
+    -Cllvm-args=-sanitizer-coverage-trace-compares -Ccodegen-units=1 -Zsanitizer=address --cfg fuzzing";
+
+/// Feeds random bytes to each reader for some seconds; what it finds is written to `fuzz/corpus`.
+pub fn fuzz(arguments: &[String]) -> Result<(), String> {
+    let seconds = match arguments {
+        [] => 60,
+        [seconds] => seconds.parse::<u32>().map_err(|_| format!("'{seconds}' is no number of seconds"))?,
+        _ => return Err("one number of seconds at most".to_owned()),
+    };
+    let root = repository();
+    for target in ["x3p", "grid", "mesh"] {
+        let corpus = root.join("fuzz/corpus").join(target);
+        std::fs::create_dir_all(&corpus).map_err(|e| format!("{}: {e}", corpus.display()))?;
+        let time = format!("-max_total_time={seconds}");
+        let folders = [format!("fuzz/corpus/{target}"), format!("fuzz/seeds/{target}")];
+        let mut command = vec!["+nightly", "run", "--release", "--manifest-path", "fuzz/Cargo.toml"];
+        command.extend(["--target", "x86_64-unknown-linux-gnu", "--bin", target, "--"]);
+        // One input may take neither long nor much memory.
+        command.extend(["-timeout=10", "-rss_limit_mb=2048", "-malloc_limit_mb=512", &time]);
+        command.extend(folders.iter().map(String::as_str));
+        run_with(&root, "cargo", &command, &[("RUSTFLAGS", FUZZ_FLAGS)])?;
+    }
     Ok(())
 }
 
@@ -109,5 +143,9 @@ pub fn bench(arguments: &[String]) -> Result<(), String> {
     let mut command =
         vec!["run", "--release", "--locked", "--package", "rubstone-benches", "--bin", name.as_str(), "--"];
     command.extend(rest.iter().map(String::as_str));
+    if name == "form" {
+        let meshes = setup::meshes()?.display().to_string();
+        return run_with(&repository(), "cargo", &command, &[("RUBSTONE_MESHES", &meshes)]);
+    }
     run("cargo", &command)
 }

@@ -13,11 +13,14 @@ pub struct Bvh<'a> {
     mesh: &'a Mesh,
     /// Triangles, those of one leaf side by side.
     order: Vec<u32>,
+    /// Where each leaf begins in `order`, and the end of the last one.
+    starts: Vec<u32>,
     /// A complete binary tree, children of `i` at `2i + 1` and `2i + 2`.
     boxes: Vec<Bounds>,
-    /// Levels below the root.
-    depth: u32,
 }
+
+/// A tree over as many triangles as a number of 32 bits can count is no deeper than this.
+const DEEPEST: usize = 32;
 
 /// The place of a surface nearest to a point.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,7 +68,7 @@ impl<'a> Bvh<'a> {
         let mut order: Vec<u32> = (0..count as u32).collect();
         arrange(&mut order, &middles, depth);
         drop(middles);
-        let mut tree = Self { mesh, order, boxes: Vec::new(), depth };
+        let mut tree = Self { mesh, starts: leaf_starts(count, depth), order, boxes: Vec::new() };
         tree.boxes = tree.all_boxes();
         tree
     }
@@ -77,7 +80,7 @@ impl<'a> Bvh<'a> {
     }
 
     fn all_boxes(&self) -> Vec<Bounds> {
-        let leaves = 1_usize << self.depth;
+        let leaves = self.starts.len() - 1;
         let leaf_boxes: Vec<Bounds> = (0..leaves)
             .into_par_iter()
             .map(|leaf| {
@@ -93,42 +96,61 @@ impl<'a> Bvh<'a> {
         boxes
     }
 
-    /// Triangles of one leaf: the halves that [`arrange`] made, found again from the leaf's number.
     fn leaf(&self, leaf: usize) -> &[u32] {
-        let (mut start, mut end) = (0, self.order.len());
-        for level in (0..self.depth).rev() {
-            let middle = start + (end - start) / 2;
-            if leaf >> level & 1 == 0 { end = middle } else { start = middle }
-        }
-        &self.order[start..end]
+        &self.order[self.starts[leaf] as usize..self.starts[leaf + 1] as usize]
     }
 
     /// The place on the surface nearest to a point, if there is one within `within` of it.
     pub(crate) fn nearest(&self, point: Vector3<f64>, within: f64) -> Option<Nearest> {
+        self.nearest_from(point, within, None)
+    }
+
+    /// As [`Bvh::nearest`], begun at a triangle that is likely to be near: the one found for the point before.
+    pub(crate) fn nearest_from(
+        &self,
+        point: Vector3<f64>,
+        within: f64,
+        likely: Option<usize>,
+    ) -> Option<Nearest> {
         let mut best: Option<Nearest> = None;
         let mut limit = within * within;
-        let mut stack = vec![(self.boxes[0].distance_squared(&point), 0_usize)];
+        let mut look = |triangle: usize, limit: &mut f64| {
+            let place = nearest_on_triangle(&point, &self.mesh.corners(triangle));
+            let distance_squared = (place - point).norm_squared();
+            if distance_squared <= *limit {
+                *limit = distance_squared;
+                best = Some(Nearest { triangle, place, distance_squared });
+            }
+        };
+        if let Some(triangle) = likely {
+            look(triangle, &mut limit);
+        }
         let first_leaf = self.boxes.len() / 2;
-        while let Some((distance, node)) = stack.pop() {
+        // Each level leaves one sibling behind at most.
+        let mut stack = [(0.0, 0_u32); DEEPEST + 1];
+        stack[0] = (self.boxes[0].distance_squared(&point), 0);
+        let mut height = 1;
+        while height > 0 {
+            height -= 1;
+            let (distance, node) = stack[height];
+            let node = node as usize;
             if distance > limit {
                 continue;
             }
             if node >= first_leaf {
-                for &triangle in self.leaf(node - first_leaf) {
-                    let place = nearest_on_triangle(&point, &self.mesh.corners(triangle as usize));
-                    let distance_squared = (place - point).norm_squared();
-                    if distance_squared <= limit {
-                        limit = distance_squared;
-                        best = Some(Nearest { triangle: triangle as usize, place, distance_squared });
-                    }
-                }
+                self.leaf(node - first_leaf).iter().for_each(|&t| look(t as usize, &mut limit));
                 continue;
             }
             let children = [2 * node + 1, 2 * node + 2];
-            let [near, far] = children.map(|child| (self.boxes[child].distance_squared(&point), child));
+            let [near, far] =
+                children.map(|child| (self.boxes[child].distance_squared(&point), child as u32));
             let (near, far) = if near.0 <= far.0 { (near, far) } else { (far, near) };
-            stack.push(far);
-            stack.push(near);
+            for child in [far, near] {
+                if child.0 <= limit {
+                    stack[height] = child;
+                    height += 1;
+                }
+            }
         }
         best
     }
@@ -156,6 +178,20 @@ impl<'a> Bvh<'a> {
         found.sort_unstable();
         found
     }
+}
+
+/// Where the leaves begin: the halves that [`arrange`] makes.
+fn leaf_starts(count: usize, depth: u32) -> Vec<u32> {
+    let mut starts = vec![0, count as u32];
+    for _ in 0..depth {
+        let mut finer = Vec::with_capacity(2 * starts.len());
+        for pair in starts.windows(2) {
+            finer.extend([pair[0], pair[0] + (pair[1] - pair[0]) / 2]);
+        }
+        finer.push(count as u32);
+        starts = finer;
+    }
+    starts
 }
 
 /// Puts the triangles of each half of the tree side by side, split at the median across the longest side.

@@ -39,7 +39,7 @@ pub enum ReadError {
         limit: u64,
     },
     /// The contents contradict the format.
-    #[error("damaged {format} file: {fault}")]
+    #[error("damaged {format} file: {fault}; export or copy it again")]
     Damaged {
         /// Name of the format.
         format: &'static str,
@@ -55,7 +55,7 @@ pub enum ReadError {
         fault: String,
     },
     /// Nothing to measure in it.
-    #[error("{format} file holds {fault}")]
+    #[error("{format} file holds {fault}; nothing can be measured on it")]
     Empty {
         /// Name of the format.
         format: &'static str,

@@ -17,6 +17,7 @@ mod hull;
 mod landmarks;
 mod mesh;
 mod minimum_zone;
+mod mirror_search;
 mod profile;
 mod read;
 mod row;

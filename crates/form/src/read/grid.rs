@@ -86,14 +86,23 @@ mod tests {
     #[test]
     fn each_fault_is_one_clear_line() {
         for (text, message) in [
-            ("", "text file holds no heights"),
-            ("1 2\n3\n", "damaged text file: line 2 has 1 heights, the first row has 2"),
+            ("# no heights\n", "text file holds no heights; nothing can be measured on it"),
+            (
+                "1 2\n3\n",
+                "damaged text file: line 2 has 1 heights, the first row has 2; export or copy it again",
+            ),
             (
                 "1,5 2\n",
-                "damaged text file: line 1, height 1: '1,5' is not a number; use a decimal point and blanks between heights",
+                "damaged text file: line 1, height 1: '1,5' is not a number; use a decimal point and blanks between heights; export or copy it again",
             ),
-            ("1 inf\n", "damaged text file: line 1, height 2: 'inf' is not a number"),
-            ("nan nan\n", "damaged text file: a height map needs at least 1 usable points, found 0"),
+            (
+                "1 inf\n",
+                "damaged text file: line 1, height 2: 'inf' is not a number; export or copy it again",
+            ),
+            (
+                "nan nan\n",
+                "damaged text file: a height map needs at least 1 usable points, found 0; export or copy it again",
+            ),
         ] {
             assert_eq!(read_text(text).unwrap_err().to_string(), message);
         }

@@ -122,7 +122,7 @@ fn units_are_asked_for_except_where_the_standard_says() {
     assert!(
         read_heights(b"1 2", "a.txt", None, &Limits::default()).unwrap_err().to_string().contains("state")
     );
-    assert!(matches!(read_mesh(b"", "a.doc", MM, &Limits::default()), Err(ReadError::UnknownFormat { .. })));
+    assert!(matches!(read_mesh(b"x", "a.doc", MM, &Limits::default()), Err(ReadError::UnknownFormat { .. })));
 }
 
 #[test]
@@ -140,12 +140,13 @@ fn lying_headers_are_refused_in_one_line() {
         ("a.ply", many_vertices, "the header promises"),
         ("a.ply", nothing_each, "the header promises"),
         ("a.ply", points_only, "a point cloud is not a mesh"),
-        ("a.stl", stl_lies, "STL"),
+        ("a.stl", stl_lies, "promises 4294967295 triangles"),
         ("a.gltf", gltf(4_000_000_000, 0), "reaches past the end"),
         ("a.gltf", gltf(4, 24), "reaches past the end"),
         ("a.gltf", gltf(2, 0), "corner that does not exist"),
         ("a.obj", b"v 0 0 0\nf 1 2 3\n".to_vec(), "OBJ"),
-        ("a.obj", Vec::new(), "no usable triangle"),
+        ("a.obj", b"# nothing\n".to_vec(), "no usable triangle"),
+        ("a.stl", Vec::new(), "not a single byte"),
     ];
     for (name, bytes, message) in cases {
         let refused = read_mesh(&bytes, name, MM, &Limits::default()).unwrap_err().to_string();

@@ -11,6 +11,7 @@ mod x3p_xml;
 
 use std::path::Path;
 
+use crate::row::Rows;
 use crate::{HeightMap, LengthUnit, Mesh, MeshCondition, ReadError};
 
 /// How much a file may ask for.
@@ -86,7 +87,7 @@ pub struct MeshRead {
     pub mesh: Mesh,
     /// What was left out and what is peculiar.
     pub condition: MeshCondition,
-    /// Warnings of the reader, before those of the condition.
+    /// Warnings: those of the reader, then those of the condition.
     pub notes: Vec<String>,
 }
 
@@ -137,6 +138,9 @@ pub fn read_heights(
     limits: &Limits,
 ) -> Result<HeightRead, ReadError> {
     check_size(bytes.len() as u64, limits)?;
+    if bytes.is_empty() {
+        return Err(ReadError::Empty { format: "this", fault: "not a single byte" });
+    }
     let needed = "step between heights in x and y and the unit of the heights";
     match HeightFormat::of_name(file_name) {
         Some(HeightFormat::X3p) => x3p::read(bytes, limits),
@@ -167,6 +171,9 @@ pub fn read_mesh(
     limits: &Limits,
 ) -> Result<MeshRead, ReadError> {
     check_size(bytes.len() as u64, limits)?;
+    if bytes.is_empty() {
+        return Err(ReadError::Empty { format: "this", fault: "not a single byte" });
+    }
     let format = MeshFormat::of_name(file_name).ok_or_else(|| ReadError::UnknownFormat {
         file: file_name.to_owned(),
         needed: "a name ending in .ply, .obj, .stl, .gltf or .glb",
@@ -195,7 +202,9 @@ pub fn read_mesh(
     }
     let (mesh, condition) = Mesh::new(raw.points, raw.triangles)
         .map_err(|_| ReadError::Empty { format: name, fault: "no usable triangle" })?;
-    Ok(MeshRead { mesh, condition, notes: raw.notes })
+    let mut notes = raw.notes;
+    notes.extend(condition.notes());
+    Ok(MeshRead { mesh, condition, notes })
 }
 
 /// Reads a height map file, see [`read_heights`].
@@ -225,6 +234,12 @@ pub(crate) fn within(what: &'static str, found: u64, limit: u64) -> Result<usize
 
 fn check_size(found: u64, limits: &Limits) -> Result<(), ReadError> {
     within("the file", found, limits.file_bytes).map(|_| ())
+}
+
+/// What a decoder says of a fault, with the one message put plainly that says nothing to a user.
+fn read_fault(fault: &dyn std::fmt::Display) -> String {
+    let said = fault.to_string();
+    if said.contains("failed to fill whole buffer") { "it ends in the middle".to_owned() } else { said }
 }
 
 fn file_bytes(path: &Path, limits: &Limits) -> Result<Vec<u8>, ReadError> {

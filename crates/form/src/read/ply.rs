@@ -96,8 +96,9 @@ pub(super) fn read(bytes: &[u8], limits: &Limits) -> Result<RawMesh, ReadError> 
     Ok(RawMesh { points: vertices.iter().map(|vertex| vertex.place).collect(), triangles, notes })
 }
 
-/// The parser's messages run over several lines and may quote a whole line of the file.
+/// The parser's messages run over several lines, may quote a whole line of the file, and end in what its own reader said.
 fn one_line(message: &str) -> String {
     let joined: String = message.split_whitespace().collect::<Vec<_>>().join(" ");
-    joined.chars().take(200).collect()
+    let said = joined.split(". Error:").next().unwrap_or_default();
+    said.chars().take(200).collect()
 }

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::io::Cursor;
 
-use super::{Limits, RawMesh, within};
+use super::{Limits, RawMesh, read_fault, within};
 use crate::ReadError;
 
 const FORMAT: &str = "STL";
@@ -13,7 +13,7 @@ const BYTES_PER_TRIANGLE: u64 = 50;
 
 /// Reads the triangles and joins corners with exactly equal coordinates: STL repeats them for each triangle.
 pub(super) fn read(bytes: &[u8], limits: &Limits) -> Result<RawMesh, ReadError> {
-    let binary_count = binary_count(bytes);
+    let binary_count = binary_count(bytes)?;
     let mut data = bytes.to_vec();
     if let Some(count) = binary_count {
         within("the mesh", count, limits.triangles)?;
@@ -21,7 +21,7 @@ pub(super) fn read(bytes: &[u8], limits: &Limits) -> Result<RawMesh, ReadError> 
         data[..HEADER_BYTES].fill(0);
     }
     let mut cursor = Cursor::new(data);
-    let damaged = |fault: std::io::Error| ReadError::Damaged { format: FORMAT, fault: fault.to_string() };
+    let damaged = |fault: std::io::Error| ReadError::Damaged { format: FORMAT, fault: read_fault(&fault) };
     let mut points: Vec<[f64; 3]> = Vec::new();
     let mut triangles: Vec<[u32; 3]> = Vec::new();
     let mut known: HashMap<[u32; 3], u32> = HashMap::new();
@@ -42,9 +42,21 @@ pub(super) fn read(bytes: &[u8], limits: &Limits) -> Result<RawMesh, ReadError> 
     Ok(RawMesh { points, triangles, notes: Vec::new() })
 }
 
-/// The triangle count of a binary file whose length agrees with it.
-fn binary_count(bytes: &[u8]) -> Option<u64> {
-    let count_bytes = bytes.get(HEADER_BYTES..HEADER_BYTES + 4)?;
-    let count = u64::from(u32::from_le_bytes(count_bytes.try_into().ok()?));
-    (bytes.len() as u64 == HEADER_BYTES as u64 + 4 + BYTES_PER_TRIANGLE * count).then_some(count)
+/// The triangle count of a binary file; `None` for text.
+fn binary_count(bytes: &[u8]) -> Result<Option<u64>, ReadError> {
+    let Some((header, rest)) = bytes.split_at_checked(HEADER_BYTES) else { return Ok(None) };
+    let Some(count) = rest.first_chunk().map(|bytes| u64::from(u32::from_le_bytes(*bytes))) else {
+        return Ok(None);
+    };
+    let needed = (HEADER_BYTES + 4) as u64 + BYTES_PER_TRIANGLE * count;
+    let found = bytes.len() as u64;
+    if found == needed {
+        Ok(Some(count))
+    } else if header.trim_ascii_start().starts_with(b"solid") {
+        Ok(None)
+    } else {
+        let fault =
+            format!("its header promises {count} triangles, which take {needed} bytes, and it has {found}");
+        Err(ReadError::Damaged { format: FORMAT, fault })
+    }
 }

@@ -4,7 +4,7 @@ use std::io::Cursor;
 
 use tiff::decoder::{Decoder, DecodingResult};
 
-use super::{HeightRead, Limits, Pitch, within};
+use super::{HeightRead, Limits, Pitch, read_fault, within};
 use crate::{HeightMap, ReadError};
 
 const FORMAT: &str = "TIFF";
@@ -13,7 +13,7 @@ const BYTES_PER_HEIGHT: u64 = 8;
 
 /// Reads the first page. NaN and infinite heights are not measured; a whole-number file has no way to say so.
 pub(super) fn read(bytes: &[u8], pitch: Pitch, limits: &Limits) -> Result<HeightRead, ReadError> {
-    let damaged = |fault: tiff::TiffError| ReadError::Damaged { format: FORMAT, fault: fault.to_string() };
+    let damaged = |fault: tiff::TiffError| ReadError::Damaged { format: FORMAT, fault: read_fault(&fault) };
     let mut memory = tiff::decoder::Limits::default();
     memory.decoding_buffer_size =
         usize::try_from(limits.heights.saturating_mul(BYTES_PER_HEIGHT)).unwrap_or(usize::MAX);

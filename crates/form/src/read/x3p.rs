@@ -29,8 +29,10 @@ enum DataType {
 /// containers with a wrong one are on record.
 ///
 /// # Source
-/// Structure and meaning after the public schema text of ISO 5436-2/ISO 25178-72; that bit 0 of the first byte of
-/// the mask is the first point is from memory, source not seen.
+/// Structure and meaning after the public schema text of ISO 5436-2/ISO 25178-72. Order of the mask's bits after the
+/// library that was published beside the standard (openGPS, source seen): point i is bit i mod 8, counted from the least
+/// significant, of byte i/8, 1 is valid, and the bits left over in the last byte mean nothing; a general-purpose Python
+/// reader of surface files (seen) agrees.
 pub(super) fn read(bytes: &[u8], limits: &Limits) -> Result<HeightRead, ReadError> {
     let mut container = ZipArchive::new(Cursor::new(bytes)).map_err(|fault| damaged(fault.to_string()))?;
     let xml = entry(&mut container, "main.xml", MAX_XML_BYTES)?;
@@ -58,17 +60,18 @@ pub(super) fn read(bytes: &[u8], limits: &Limits) -> Result<HeightRead, ReadErro
         }
         DataType::F32 | DataType::F64 => 1.0,
     };
-    let stored = match description.text("Record3/DataLink/PointDataLink") {
-        Some(link) => stored_heights(&mut container, &description, link, data_type, count, &mut notes)?,
-        None => listed_heights(&description, count)?,
-    };
-    let z_um = stored.into_iter().map(|z| (offset_m + z * scale_m) * UM_PER_M).collect();
     if description.text("Record1/Axes/Rotation/r11").is_some() {
         notes.push("the rotation of the axes is not applied".to_owned());
     }
+    let facts = description.facts();
+    let stored = match description.text("Record3/DataLink/PointDataLink") {
+        Some(link) => stored_heights(&mut container, &description, link, data_type, count, &mut notes)?,
+        None => listed_heights(description, count)?,
+    };
+    let z_um = stored.into_iter().map(|z| (offset_m + z * scale_m) * UM_PER_M).collect();
     let map =
         HeightMap::new(width, height, dx_um, dy_um, z_um).map_err(|fault| damaged(fault.to_string()))?;
-    Ok(HeightRead { map, facts: description.facts(), notes })
+    Ok(HeightRead { map, facts, notes })
 }
 
 fn grid_size(description: &Description, limits: &Limits) -> Result<(usize, usize), ReadError> {
@@ -165,23 +168,13 @@ fn stored_heights(
     Ok(heights)
 }
 
-/// Heights written into the description: the last number of each entry, an empty entry was not measured.
-fn listed_heights(description: &Description, count: usize) -> Result<Vec<f64>, ReadError> {
-    if description.data.len() != count {
-        return Err(damaged(format!(
-            "the description lists {} heights, the grid has {count}",
-            description.data.len()
-        )));
+fn listed_heights(description: Description, count: usize) -> Result<Vec<f64>, ReadError> {
+    let listed = description.heights.len();
+    if listed == count {
+        Ok(description.heights)
+    } else {
+        Err(damaged(format!("the description lists {listed} heights, the grid has {count}")))
     }
-    let height = |entry: &String| {
-        if entry.is_empty() {
-            return Ok(f64::NAN);
-        }
-        let last = entry.rsplit(';').next().unwrap_or_default().trim();
-        last.parse()
-            .map_err(|_| damaged(format!("'{}' is not a height", last.chars().take(20).collect::<String>())))
-    };
-    description.data.iter().map(height).collect()
 }
 
 /// One file of the container, refused as soon as it unpacks to more than `limit` bytes.

@@ -123,6 +123,8 @@ fn every_stored_type_gives_the_same_heights() {
     }
 }
 
+/// Bits from the least significant, 1 valid, as in the library published beside the standard (openGPS, source seen),
+/// which sets the bits left over; other writers clear them.
 #[test]
 fn masked_points_are_not_measured() {
     let mut sample = Sample::of("I", [5, 2, 1], i16s(&[0; 10]));
@@ -130,6 +132,9 @@ fn masked_points_are_not_measured() {
     let read = sample.read().unwrap();
     let missing: Vec<usize> = (0..10).filter(|&i| read.map.z_um()[i].is_nan()).collect();
     assert_eq!(missing, [1, 8]);
+    sample.mask = Some(vec![0b1111_1101, 0b1111_1110]);
+    let same = sample.read().unwrap().map.measured() == read.map.measured();
+    assert!(same, "bits beyond the last point count for nothing");
     sample.mask = Some(vec![0, 0]);
     assert!(sample.read().unwrap_err().to_string().contains("at least 1 usable points"));
 }
@@ -184,6 +189,13 @@ fn a_zip_bomb_stops_at_the_size_it_should_have() {
     let bytes = pack(&[("main.xml", Some(xml.as_bytes())), ("bindata/data.bin", Some(&bomb))]);
     assert!(bytes.len() < 1 << 20);
     assert!(read(&bytes, &Limits::default()).unwrap_err().to_string().contains("unpacks to more"));
+}
+
+#[test]
+fn a_description_of_millions_of_entries_is_refused() {
+    let xml = format!("<r>{}</r>", "<q>1</q>".repeat(20_000));
+    let refused = read(&pack(&[("main.xml", Some(xml.as_bytes()))]), &Limits::default()).unwrap_err();
+    assert!(refused.to_string().contains("more than 10000 entries"), "{refused}");
 }
 
 #[test]

@@ -8,6 +8,8 @@ use crate::ReadError;
 const FORMAT: &str = "X3P";
 /// The standard's own document is seven elements deep at most; more is not one of its documents.
 const MAX_DEPTH: usize = 32;
+/// The standard's own document has some forty entries beside the heights; vendors add a few (our choice).
+const MAX_ENTRIES: usize = 10_000;
 
 /// One leaf of the document: its path without the root, joined by `/`, and its text.
 struct Leaf {
@@ -18,8 +20,8 @@ struct Leaf {
 /// What `main.xml` says.
 pub(super) struct Description {
     leaves: Vec<Leaf>,
-    /// Heights written into the document itself; an empty text is a height that was not measured.
-    pub(super) data: Vec<String>,
+    /// Heights written into the document itself, metres or counts; NaN where not measured.
+    pub(super) heights: Vec<f64>,
 }
 
 impl Description {
@@ -31,7 +33,7 @@ impl Description {
     pub(super) fn parse(xml: &str) -> Result<Self, ReadError> {
         let mut reader = Reader::from_str(xml);
         reader.config_mut().expand_empty_elements = true;
-        let mut description = Self { leaves: Vec::new(), data: Vec::new() };
+        let mut description = Self { leaves: Vec::new(), heights: Vec::new() };
         let mut path: Vec<String> = Vec::new();
         let mut text = String::new();
         loop {
@@ -47,7 +49,7 @@ impl Description {
                 Event::CData(part) => text.push_str(&part.xml10_content()),
                 Event::GeneralRef(name) => text.push(predefined(&name.xml10_content())?),
                 Event::End(_) => {
-                    description.close(&path, &mut text);
+                    description.close(&path, &mut text)?;
                     path.pop();
                 }
                 Event::DocType(_) => {
@@ -62,14 +64,19 @@ impl Description {
         if path.is_empty() { Ok(description) } else { Err(damaged("main.xml ends in the middle".to_owned())) }
     }
 
-    fn close(&mut self, path: &[String], text: &mut String) {
+    fn close(&mut self, path: &[String], text: &mut String) -> Result<(), ReadError> {
         let value = std::mem::take(text);
+        let value = value.trim();
         let inner = path.get(1..).unwrap_or_default();
         if inner.len() == 3 && inner[0] == "Record3" && inner[1] == "DataList" && inner[2] == "Datum" {
-            self.data.push(value.trim().to_owned());
-        } else if !inner.is_empty() && !value.trim().is_empty() {
-            self.leaves.push(Leaf { path: inner.join("/"), text: value.trim().to_owned() });
+            self.heights.push(listed_height(value)?);
+        } else if !inner.is_empty() && !value.is_empty() {
+            if self.leaves.len() == MAX_ENTRIES {
+                return Err(damaged(format!("main.xml holds more than {MAX_ENTRIES} entries")));
+            }
+            self.leaves.push(Leaf { path: inner.join("/"), text: value.to_owned() });
         }
+        Ok(())
     }
 
     /// The text at a path such as `Record1/Axes/CX/Increment`.
@@ -104,6 +111,16 @@ impl Description {
         });
         described.collect()
     }
+}
+
+/// The last number of an entry is its height; an empty entry was not measured.
+fn listed_height(entry: &str) -> Result<f64, ReadError> {
+    if entry.is_empty() {
+        return Ok(f64::NAN);
+    }
+    let last = entry.rsplit(';').next().unwrap_or_default().trim();
+    last.parse()
+        .map_err(|_| damaged(format!("'{}' is not a height", last.chars().take(20).collect::<String>())))
 }
 
 /// The five entities every XML reader knows and character references; nothing else expands.

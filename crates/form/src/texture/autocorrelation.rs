@@ -85,6 +85,17 @@ fn cubic(f: f64) -> [f64; 4] {
     [-0.5 * f3 + f2 - 0.5 * f, 1.5 * f3 - 2.5 * f2 + 1.0, -1.5 * f3 + 2.0 * f2 + 0.5 * f, 0.5 * f3 - 0.5 * f2]
 }
 
+/// Where an autocorrelation falls to its level along one direction.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Decay {
+    /// Distance from the middle, µm.
+    pub(super) length_um: f64,
+    /// Direction in the frame of the map, x right and y down.
+    pub(super) direction_rad: f64,
+    /// How fast it falls there, per µm.
+    pub(super) slope_per_um: f64,
+}
+
 /// Sal and Str of an autocorrelation given as a function of the shift: the shortest distance from the middle at which
 /// it first falls to `level`, and the ratio of the shortest to the longest; looked for along rays 1° apart out to
 /// `reach`, in steps of half of `step`.
@@ -97,8 +108,21 @@ pub fn sal_and_str(
     level: f64,
     step: f64,
 ) -> (Option<f64>, Option<f64>) {
+    let (shortest, longest) = decays(acf, reach, level, step);
+    let sal = shortest.map(|decay| decay.length_um);
+    (sal, sal.zip(longest).map(|(short, long)| short / long.length_um))
+}
+
+/// The shortest and the longest decay; the longest only if it falls in every direction.
+pub(super) fn decays(
+    acf: impl Fn(f64, f64) -> f64 + Sync,
+    reach: f64,
+    level: f64,
+    step: f64,
+) -> (Option<Decay>, Option<Decay>) {
     let along_ray = |degrees: u32| {
-        let (sin, cos) = f64::from(degrees).to_radians().sin_cos();
+        let direction_rad = f64::from(degrees).to_radians();
+        let (sin, cos) = direction_rad.sin_cos();
         let value = |r: f64| acf(r * cos, r * sin);
         let mut inner = 0.0;
         loop {
@@ -107,15 +131,20 @@ pub fn sal_and_str(
                 return None;
             }
             if value(outer) <= level {
-                return Some(crossing(value, inner, outer, level));
+                let length_um = crossing(value, inner, outer, level);
+                let slope_per_um = (value(inner) - value(outer)) / (outer - inner);
+                return Some(Decay { length_um, direction_rad, slope_per_um });
             }
             inner = outer;
         }
     };
-    let distances: Vec<Option<f64>> = (0..180_u32).into_par_iter().map(along_ray).collect();
-    let shortest = distances.iter().flatten().copied().reduce(f64::min);
-    let longest = distances.iter().copied().reduce(|a, b| Some(a?.max(b?))).flatten();
-    (shortest, shortest.zip(longest).map(|(short, long)| short / long))
+    let found: Vec<Option<Decay>> = (0..180_u32).into_par_iter().map(along_ray).collect();
+    let shortest =
+        found.iter().flatten().copied().reduce(|a, b| if b.length_um < a.length_um { b } else { a });
+    let longer = |a: Option<Decay>, b: Option<Decay>| {
+        a.zip(b).map(|(a, b)| if b.length_um > a.length_um { b } else { a })
+    };
+    (shortest, found.into_iter().reduce(longer).flatten())
 }
 
 fn crossing(value: impl Fn(f64) -> f64, mut inner: f64, mut outer: f64, level: f64) -> f64 {

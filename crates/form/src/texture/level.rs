@@ -16,6 +16,32 @@ pub enum Form {
     Parabola,
 }
 
+/// Powers of x and y in the terms of a form, lowest first.
+const TERMS: [(usize, i32); 6] = [(0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2)];
+
+/// Sums over the measured heights of one row: powers of x from 0 to 4, and heights times powers of x from 0 to 2. A row
+/// has one y, so that the equations of a form follow from these.
+struct RowSums {
+    places: [f64; 5],
+    heights: [f64; 3],
+}
+
+impl RowSums {
+    fn of(row: &[f64], columns: &[f64]) -> Self {
+        let mut sums = Self { places: [0.0; 5], heights: [0.0; 3] };
+        for (&z, &x) in row.iter().zip(columns).filter(|(z, _)| !z.is_nan()) {
+            let x2 = x * x;
+            for (sum, power) in sums.places.iter_mut().zip([1.0, x, x2, x2 * x, x2 * x2]) {
+                *sum += power;
+            }
+            for (sum, power) in sums.heights.iter_mut().zip([1.0, x, x2]) {
+                *sum += z * power;
+            }
+        }
+        sums
+    }
+}
+
 /// The map without its form. Heights that were not measured stay so.
 ///
 /// # Errors
@@ -35,27 +61,18 @@ pub fn level(map: &HeightMap, form: Form) -> Result<HeightMap, MeasureError> {
     let centred = |k: usize, count: usize| {
         if count > 1 { 2.0 * k as f64 / (count - 1) as f64 - 1.0 } else { 0.0 }
     };
-    let row_terms = |x: usize, y: usize| {
-        let (x, y) = (centred(x, map.width()), centred(y, map.height()));
-        SVector::<f64, 6>::from([1.0, x, y, x * x, x * y, y * y])
-    };
-    let sums: Vec<(SMatrix<f64, 6, 6>, SVector<f64, 6>)> = (0..map.height())
-        .into_par_iter()
-        .map(|y| {
-            let (mut matrix, mut right) = (SMatrix::<f64, 6, 6>::zeros(), SVector::<f64, 6>::zeros());
-            for (x, &z) in map.row(y).iter().enumerate().filter(|(_, z)| !z.is_nan()) {
-                let mut row = row_terms(x, y);
-                row.rows_mut(terms, 6 - terms).fill(0.0);
-                matrix.ger(1.0, &row, &row, 1.0);
-                right.axpy(z, &row, 1.0);
-            }
-            (matrix, right)
-        })
-        .collect();
+    let columns: Vec<f64> = (0..map.width()).map(|x| centred(x, map.width())).collect();
+    let rows: Vec<RowSums> =
+        (0..map.height()).into_par_iter().map(|y| RowSums::of(map.row(y), &columns)).collect();
     let (mut matrix, mut right) = (SMatrix::<f64, 6, 6>::zeros(), SVector::<f64, 6>::zeros());
-    for (row_matrix, row_right) in sums {
-        matrix += row_matrix;
-        right += row_right;
+    for (y, row) in rows.iter().enumerate() {
+        let y = centred(y, map.height());
+        for (i, (xi, yi)) in TERMS.into_iter().enumerate().take(terms) {
+            right[i] += row.heights[xi] * y.powi(yi);
+            for (j, (xj, yj)) in TERMS.into_iter().enumerate().take(terms) {
+                matrix[(i, j)] += row.places[xi + xj] * y.powi(yi + yj);
+            }
+        }
     }
     for unused in terms..6 {
         matrix[(unused, unused)] = 1.0;
@@ -67,8 +84,13 @@ pub fn level(map: &HeightMap, form: Form) -> Result<HeightMap, MeasureError> {
     let coefficients = inverse * right;
     let mut z_um = map.z_um().to_vec();
     z_um.par_chunks_mut(map.width()).enumerate().for_each(|(y, row)| {
-        for (x, z) in row.iter_mut().enumerate() {
-            *z -= row_terms(x, y).dot(&coefficients);
+        let y = centred(y, map.height());
+        let [c0, c1, c2] = [0, 1, 2].map(|power| {
+            let of_power = TERMS.iter().zip(coefficients.iter()).filter(|((x, _), _)| *x == power);
+            of_power.map(|((_, yi), c)| c * y.powi(*yi)).sum::<f64>()
+        });
+        for (z, x) in row.iter_mut().zip(&columns) {
+            *z -= c0 + x * (c1 + x * c2);
         }
     });
     Ok(map.with_heights(z_um))

@@ -5,9 +5,11 @@ mod direction;
 mod filter;
 mod heights;
 mod level;
+mod pieces;
 mod slopes;
+mod uncertainty;
 
-use quantity::AxialDeg;
+use quantity::{AxialDeg, Measured};
 
 pub use autocorrelation::{Autocorrelation, autocorrelation, sal_and_str};
 pub use direction::{LayComparison, TextureDirection, compare_lay, texture_direction};
@@ -15,9 +17,13 @@ pub use filter::{ALPHA, gaussian_kernel, gaussian_split, gaussian_transmission, 
 pub use heights::{HeightParameters, height_parameters};
 pub use level::{Form, level};
 pub use slopes::{Hybrid, hybrid_parameters};
+pub use uncertainty::TextureUncertainty;
 
 use crate::row::{Row, Rows};
 use crate::{HeightMap, MeasureError};
+use autocorrelation::decays;
+use pieces::{Pieces, whole};
+use slopes::{hybrid_of, slope_sums};
 
 /// How the scale-limited surface is made before it is measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,12 +36,14 @@ pub struct TextureOptions {
     pub l_filter_um: Option<f64>,
     /// Level of the autocorrelation for Sal and Str; 0.2 by the standard's default.
     pub acf_level: f64,
+    /// Standard uncertainty of one height, µm; 0 if unknown. It enters the uncertainties only.
+    pub u_height_um: f64,
 }
 
 impl Default for TextureOptions {
     /// A levelled surface with every wave kept.
     fn default() -> Self {
-        Self { form: Form::Plane, s_filter_um: None, l_filter_um: None, acf_level: 0.2 }
+        Self { form: Form::Plane, s_filter_um: None, l_filter_um: None, acf_level: 0.2, u_height_um: 0.0 }
     }
 }
 
@@ -52,6 +60,8 @@ pub struct Texture {
     pub str_ratio: Option<f64>,
     /// Direction of the lay from the angular spectrum.
     pub direction: Option<TextureDirection>,
+    /// Standard uncertainties of the above.
+    pub u: TextureUncertainty,
     /// Share of the map's heights that were measured, 0 to 1.
     pub measured: f64,
     /// The options it was made with.
@@ -92,20 +102,41 @@ pub fn texture(map: &HeightMap, options: &TextureOptions) -> Result<Texture, Mea
         surface = gaussian_split(&surface, cutoff)?.1;
     }
     let heights = height_parameters(&surface)?;
-    if heights.sq_um <= 0.0 {
+    // What is left of an even surface after levelling are the last digits of its heights.
+    let largest = map.z_um().iter().fold(0.0, |largest: f64, z| largest.max(z.abs()));
+    if heights.sq_um <= 1e-12 * largest {
         return Err(MeasureError::Degenerate {
             what: "areal texture",
             fault: "the surface has no height differences",
         });
     }
-    let hybrid = hybrid_parameters(&surface)?;
     let correlation = autocorrelation(&surface);
     let reach = correlation.reach_um();
-    let (sal_um, str_ratio) =
-        sal_and_str(|x, y| correlation.at_um(x, y), reach, options.acf_level, surface.dx_um());
+    let step = surface.dx_um().min(surface.dy_um());
+    let (shortest, longest) = decays(|x, y| correlation.at_um(x, y), reach, options.acf_level, step);
+    let pieces = shortest.and_then(|shortest| Pieces::independent(&surface, shortest, longest));
+    let slopes = slope_sums(&surface, pieces.as_ref().unwrap_or(&Pieces::whole()));
+    let hybrid = hybrid_of(&whole(&slopes)).ok_or(MeasureError::TooFewPoints {
+        what: "slopes",
+        found: 0,
+        needed: 1,
+    })?;
+    let u = uncertainty::Measured {
+        map: &surface,
+        heights: &heights,
+        hybrid: &hybrid,
+        slopes: &slopes,
+        pieces: pieces.as_ref(),
+        shortest,
+        longest,
+        options,
+    }
+    .uncertainty();
+    let sal_um = shortest.map(|decay| decay.length_um);
+    let str_ratio = sal_um.zip(longest).map(|(short, long)| short / long.length_um);
     let direction = texture_direction(&surface);
     let measured = map.measured() as f64 / map.z_um().len() as f64;
-    Ok(Texture { heights, hybrid, sal_um, str_ratio, direction, measured, options: *options })
+    Ok(Texture { heights, hybrid, sal_um, str_ratio, direction, u, measured, options: *options })
 }
 
 impl Texture {
@@ -118,20 +149,23 @@ impl Texture {
 
 impl Rows for Texture {
     fn rows(&self) -> Vec<Row> {
-        let h = &self.heights;
+        let (h, u) = (&self.heights, &self.u);
+        let row = |label: &str, value: f64, u: Option<f64>, unit: &'static str| {
+            Row::new(label, Measured { value, u: u.unwrap_or(0.0) }, unit)
+        };
         let mut rows = vec![
-            Row::plain("Sa, mean height", h.sa_um, "µm"),
-            Row::plain("Sq, root mean square height", h.sq_um, "µm"),
-            Row::plain("Ssk, skewness", h.ssk, ""),
-            Row::plain("Sku, kurtosis", h.sku, ""),
-            Row::plain("Sp, highest peak", h.sp_um, "µm"),
-            Row::plain("Sv, deepest pit", h.sv_um, "µm"),
-            Row::plain("Sz, peak to pit", h.sz_um, "µm"),
-            Row::plain("Sdq, root mean square slope", self.hybrid.sdq, ""),
-            Row::plain("Sdr, developed area", self.hybrid.sdr_percent, "%"),
+            row("Sa, mean height", h.sa_um, u.sa_um, "µm"),
+            row("Sq, root mean square height", h.sq_um, u.sq_um, "µm"),
+            row("Ssk, skewness", h.ssk, u.ssk, ""),
+            row("Sku, kurtosis", h.sku, u.sku, ""),
+            row("Sp, highest peak", h.sp_um, u.peak_um, "µm"),
+            row("Sv, deepest pit", h.sv_um, u.peak_um, "µm"),
+            row("Sz, peak to pit", h.sz_um, u.sz_um, "µm"),
+            row("Sdq, root mean square slope", self.hybrid.sdq, u.sdq, ""),
+            row("Sdr, developed area", self.hybrid.sdr_percent, u.sdr_percent, "%"),
         ];
-        rows.extend(self.sal_um.map(|sal| Row::plain("Sal, autocorrelation length", sal, "µm")));
-        rows.extend(self.str_ratio.map(|ratio| Row::plain("Str, texture aspect ratio", ratio, "")));
+        rows.extend(self.sal_um.map(|sal| row("Sal, autocorrelation length", sal, u.sal_um, "µm")));
+        rows.extend(self.str_ratio.map(|ratio| row("Str, texture aspect ratio", ratio, u.str_ratio, "")));
         if let Some(direction) = &self.direction {
             rows.push(Row::new("Std, direction of the lay", direction.lay_measured(), "°"));
             rows.push(Row::plain("Share of the angular spectrum in one direction", direction.resultant, ""));
@@ -150,6 +184,7 @@ impl Rows for Texture {
                     .to_owned(),
             );
         }
+        notes.extend(self.u.notes());
         if self.measured < 1.0 {
             notes.push(format!("{:.1} % of the heights were not measured.", 100.0 * (1.0 - self.measured)));
         }

@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::pieces::{Pieces, ROWS_TOGETHER, total, whole};
 use crate::{HeightMap, MeasureError};
 
 /// Hybrid parameters.
@@ -15,7 +16,7 @@ pub struct Hybrid {
 
 /// Weights of the 7-point derivative at each place of its stencil, in sixtieths: row `k` is for the point `k` places
 /// from the stencil's left end. Exact for polynomials of the sixth degree (Lagrange).
-const STENCIL: [[f64; 7]; 7] = [
+pub(super) const STENCIL: [[f64; 7]; 7] = [
     [-147.0, 360.0, -450.0, 400.0, -225.0, 72.0, -10.0],
     [-10.0, -77.0, 150.0, -100.0, 50.0, -15.0, 2.0],
     [2.0, -24.0, -35.0, 80.0, -30.0, 8.0, -1.0],
@@ -38,49 +39,71 @@ pub fn hybrid_parameters(map: &HeightMap) -> Result<Hybrid, MeasureError> {
     if least < 7 {
         return Err(MeasureError::TooFewPoints { what: "slopes (heights a side)", found: least, needed: 7 });
     }
-    let z = map.z_um();
-    let (per_x, per_y) = (1.0 / (60.0 * map.dx_um()), 1.0 / (60.0 * map.dy_um()));
-    let rows: Vec<[f64; 3]> = (0..height)
+    hybrid_of(&whole(&slope_sums(map, &Pieces::whole()))).ok_or(MeasureError::TooFewPoints {
+        what: "slopes",
+        found: 0,
+        needed: 1,
+    })
+}
+
+/// Sums over one piece of a surface: places with a slope, squared slopes, area beyond the plan.
+pub(super) type SlopeSums = [f64; 3];
+
+/// The parameters of some sums; `None` without a single slope.
+pub(super) fn hybrid_of(&[count, squares, excess]: &SlopeSums) -> Option<Hybrid> {
+    (count > 0.5).then(|| Hybrid { sdq: (squares / count).sqrt(), sdr_percent: 100.0 * excess / count })
+}
+
+/// Slopes of a map of at least 7 × 7 heights, summed piece by piece.
+pub(super) fn slope_sums(map: &HeightMap, pieces: &Pieces) -> Vec<SlopeSums> {
+    let starts: Vec<usize> = (0..map.height()).step_by(ROWS_TOGETHER).collect();
+    let lists: Vec<Vec<SlopeSums>> = starts
         .into_par_iter()
-        .map(|y| {
-            let first_row = y.saturating_sub(3).min(height - 7);
-            let down = &STENCIL[y - first_row];
-            let mut sums = [0.0; 3];
-            for x in 0..width {
-                let at = y * width + x;
-                if z[at].is_nan() {
-                    continue;
-                }
-                let first_column = x.saturating_sub(3).min(width - 7);
-                let along = &STENCIL[x - first_column];
-                let (start_x, start_y) = (y * width + first_column, first_row * width + x);
-                let (mut zx, mut zy) = (0.0, 0.0);
-                for (k, (weight_x, weight_y)) in along.iter().zip(down).enumerate() {
-                    zx += weight_x * z[start_x + k];
-                    zy += weight_y * z[start_y + k * width];
-                }
-                if zx.is_nan() {
-                    zx = beside_hole(z, at, 1, x, width);
-                }
-                if zy.is_nan() {
-                    zy = beside_hole(z, at, width, y, height);
-                }
-                let squared = (zx * per_x).powi(2) + (zy * per_y).powi(2);
-                if !squared.is_nan() {
-                    // (√(1+s) − 1) without losing the digits of small slopes.
-                    let excess = squared / ((1.0 + squared).sqrt() + 1.0);
-                    sums = [sums[0] + 1.0, sums[1] + squared, sums[2] + excess];
-                }
+        .map(|start| {
+            let mut sums = vec![[0.0; 3]; pieces.count()];
+            for y in start..(start + ROWS_TOGETHER).min(map.height()) {
+                add_row(map, y, pieces, &mut sums);
             }
             sums
         })
         .collect();
-    let [count, squares, excess] =
-        rows.into_iter().fold([0.0; 3], |a, b| std::array::from_fn(|k| a[k] + b[k]));
-    if count < 1.0 {
-        return Err(MeasureError::TooFewPoints { what: "slopes", found: 0, needed: 1 });
+    total(lists, pieces.count())
+}
+
+fn add_row(map: &HeightMap, y: usize, pieces: &Pieces, sums: &mut [SlopeSums]) {
+    let (z, width, height) = (map.z_um(), map.width(), map.height());
+    let (per_x, per_y) = (1.0 / (60.0 * map.dx_um()), 1.0 / (60.0 * map.dy_um()));
+    let first_row = y.saturating_sub(3).min(height - 7);
+    let down = &STENCIL[y - first_row];
+    for (x, piece) in pieces.of_row(y, width).enumerate() {
+        let at = y * width + x;
+        if z[at].is_nan() {
+            continue;
+        }
+        let first_column = x.saturating_sub(3).min(width - 7);
+        let along = &STENCIL[x - first_column];
+        let (start_x, start_y) = (y * width + first_column, first_row * width + x);
+        let (mut zx, mut zy) = (0.0, 0.0);
+        for (k, (weight_x, weight_y)) in along.iter().zip(down).enumerate() {
+            zx += weight_x * z[start_x + k];
+            zy += weight_y * z[start_y + k * width];
+        }
+        if zx.is_nan() {
+            zx = beside_hole(z, at, 1, x, width);
+        }
+        if zy.is_nan() {
+            zy = beside_hole(z, at, width, y, height);
+        }
+        let squared = (zx * per_x).powi(2) + (zy * per_y).powi(2);
+        if !squared.is_nan() {
+            // (√(1+s) − 1) without losing the digits of small slopes.
+            let excess = squared / ((1.0 + squared).sqrt() + 1.0);
+            let [count, squares, excesses] = &mut sums[piece];
+            *count += 1.0;
+            *squares += squared;
+            *excesses += excess;
+        }
     }
-    Ok(Hybrid { sdq: (squares / count).sqrt(), sdr_percent: 100.0 * excess / count })
 }
 
 /// Central difference, in the stencil's sixtieths; NaN without both neighbours.

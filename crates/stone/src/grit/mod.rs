@@ -41,7 +41,9 @@ impl Scale {
     #[must_use]
     pub fn source(self) -> Source {
         match self {
-            Self::FepaP => Source::seen("FEPA 43-1 / ISO 6344 mean sizes, two pages that agree"),
+            Self::FepaP => Source::seen(
+                "FEPA 43-1 / ISO 6344 mean sizes, two pages that agree; P3000 and P5000 are not on them and from memory",
+            ),
             Self::FepaF => Source::memory("FEPA 42-1 / ISO 8486 mean sizes"),
             Self::Cami => {
                 Source::seen("CAMI mean sizes, two pages that differ slightly; the range holds both")
@@ -283,7 +285,7 @@ pub struct PadStep {
     pub purpose: &'static str,
 }
 
-/// A usual modern sequence of diamond pads on hard stone, as a worked example: common practice, no source. The numbers
+/// A usual modern sequence of diamond pads on hard stone, from 200 to over 3000, as a worked example: common practice, no source. The numbers
 /// on pads follow no standard, so each is shown on every scale that has it.
 #[must_use]
 pub fn pad_sequence() -> Vec<PadStep> {
@@ -292,7 +294,8 @@ pub fn pad_sequence() -> Vec<PadStep> {
         (400, "takes out the scratches of 200"),
         (800, "last grinding step, the surface turns from rough to matt"),
         (1500, "first shine"),
-        (3000, "shine; finer pads and polishing powder follow"),
+        (3000, "shine"),
+        (6000, "last shine; polishing powder may follow"),
     ]
     .into_iter()
     .map(|(number, purpose)| {
@@ -355,7 +358,10 @@ mod tests {
     #[test]
     fn pads_are_shown_on_every_scale_that_has_them() {
         let steps = pad_sequence();
-        assert_eq!(steps.iter().map(|step| step.number).collect::<Vec<_>>(), [200, 400, 800, 1500, 3000]);
+        assert_eq!(
+            steps.iter().map(|step| step.number).collect::<Vec<_>>(),
+            [200, 400, 800, 1500, 3000, 6000]
+        );
         assert!(steps.windows(2).all(|pair| pair[0].sizes_um[0].1 > pair[1].sizes_um[0].1));
         assert!(
             steps[1].sizes_um.len() == 4 && steps[4].sizes_um.iter().any(|(scale, _)| *scale == Scale::Jis)
