@@ -91,14 +91,17 @@ pub fn fillet(tree: &Bvh<'_>, path_mm: &[[f64; 3]], options: &FilletOptions) -> 
         .par_iter()
         .map(|(along, place, tangent)| Cut::new(tree, &normals, *along, place, tangent, options))
         .collect();
-    let half_arc = match options.arc_mm {
-        Some(arc) => arc / 2.0,
+    let (half_arc, middles) = match options.arc_mm {
+        Some(arc) => (arc / 2.0, vec![Some(0.0); cuts.len()]),
         // One length for all sections: chosen one by one, the sections whose arc happens to look long would be taken at
         // their word and bias the radius. An eighth at either end is left out, for the end is known no better.
-        None => 0.375 * median_length(&cuts),
+        None => (0.375 * median(cuts.iter().flatten().filter_map(Cut::arc_length).collect()), middles(&cuts)),
     };
-    let stations: Vec<FilletStation> =
-        cuts.par_iter().filter_map(|cut| cut.as_ref()?.station(half_arc, options.scale_u)).collect();
+    let stations: Vec<FilletStation> = cuts
+        .par_iter()
+        .zip(&middles)
+        .filter_map(|(cut, middle)| cut.as_ref()?.station((*middle)?, half_arc, options.scale_u))
+        .collect();
     let without_arc = places.len() - stations.len();
     if stations.len() < 2 {
         let found = stations.len();
@@ -157,8 +160,11 @@ struct Cut {
     place_mm: [f64; 3],
     line: SectionLine,
     lengths: Vec<f64>,
-    /// Where along the section the arc begins and ends.
-    extent: (f64, f64),
+    /// Number of the point nearest to the path.
+    nearest: usize,
+    /// Where the arc begins and ends, along the section from the point nearest to the path; `None` if it shows none or
+    /// was not looked for.
+    arc: Option<[f64; 2]>,
 }
 
 impl Cut {
@@ -179,16 +185,22 @@ impl Cut {
         let lines = section(tree, near.place.into(), across.into(), outward.into(), options.look_mm).ok()?;
         let (line, nearest) = nearest_line(&lines)?;
         let lengths = running_length(line);
-        let extent = match options.arc_mm {
-            Some(_) => (lengths[nearest], lengths[nearest]),
-            None => arc_extent(line, &lengths, nearest)?,
+        let arc = match options.arc_mm {
+            Some(_) => None,
+            None => arc_extent(line, &lengths, nearest),
         };
-        Some(Self { along_mm, place_mm: near.place.into(), line: line.clone(), lengths, extent })
+        let arc = arc.map(|(start, end)| [start - lengths[nearest], end - lengths[nearest]]);
+        Some(Self { along_mm, place_mm: near.place.into(), line: line.clone(), lengths, nearest, arc })
     }
 
-    /// Fits the circle to the points within `half_arc` of the middle of the arc.
-    fn station(&self, half_arc: f64, scale_u: f64) -> Option<FilletStation> {
-        let middle = (self.extent.0 + self.extent.1) / 2.0;
+    fn arc_length(&self) -> Option<f64> {
+        self.arc.map(|[start, end]| end - start)
+    }
+
+    /// Fits the circle to the points within `half_arc` of the middle of the arc, which lies `middle` from the point
+    /// nearest to the path.
+    fn station(&self, middle: f64, half_arc: f64, scale_u: f64) -> Option<FilletStation> {
+        let middle = self.lengths[self.nearest] + middle;
         let within = |s: f64| (s - middle).abs() <= half_arc;
         let chosen: SectionLine =
             self.line.iter().zip(&self.lengths).filter(|&(_, &s)| within(s)).map(|(p, _)| *p).collect();
@@ -212,11 +224,27 @@ impl Cut {
     }
 }
 
-/// Median length of the arcs found; 0 without any.
-fn median_length(cuts: &[Option<Cut>]) -> f64 {
-    let mut lengths: Vec<f64> = cuts.iter().flatten().map(|cut| cut.extent.1 - cut.extent.0).collect();
-    lengths.sort_by(f64::total_cmp);
-    lengths.get(lengths.len() / 2).copied().unwrap_or(0.0)
+/// Where the middle of the arc lies in each section: the median of what the sections around it show, so that one
+/// section's noise does not carry it onto the flat beside the arc. A section whose own arc is lost in the noise is taken
+/// with its neighbours if most of them show one: left out, it would be those with the weakest bend that are missing.
+fn middles(cuts: &[Option<Cut>]) -> Vec<Option<f64>> {
+    /// Sections to either side: enough to quieten the noise, few enough to follow a path that strays (our choice).
+    const AROUND: usize = 10;
+    let own: Vec<Option<f64>> =
+        cuts.iter().map(|cut| cut.as_ref()?.arc.map(|[start, end]| (start + end) / 2.0)).collect();
+    let around = |index: usize| {
+        let window = &own[index.saturating_sub(AROUND)..(index + AROUND + 1).min(own.len())];
+        let shown: Vec<f64> = window.iter().flatten().copied().collect();
+        let most = 3 * shown.len() >= 2 * window.len();
+        (most || own[index].is_some()).then(|| median(shown))
+    };
+    (0..own.len()).map(around).collect()
+}
+
+/// Median; 0 of nothing.
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied().unwrap_or(0.0)
 }
 
 /// The line of the section that passes nearest to its origin, and its point there.

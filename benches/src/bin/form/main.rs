@@ -52,6 +52,13 @@ struct Spent {
     processor: f64,
 }
 
+impl Spent {
+    /// What it would take at most on a processor of its own: other work on the machine lengthens the wall clock only.
+    fn own(&self) -> f64 {
+        if self.processor.is_nan() { self.wall } else { self.wall.min(self.processor) }
+    }
+}
+
 impl std::fmt::Display for Spent {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{:.2} s ({:.2} s of processor)", self.wall, self.processor)

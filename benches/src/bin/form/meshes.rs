@@ -11,8 +11,7 @@ use form::{
 use super::{row, spent};
 
 /// Meshes looked at; lengths in them are in no stated unit, so millimetres are as good as any.
-const NAMES: [&str; 10] = [
-    "b9.ply",
+const NAMES: [&str; 9] = [
     "pig.stl",
     "sphere.stl",
     "bear.off",

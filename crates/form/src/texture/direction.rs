@@ -1,9 +1,11 @@
 //! Direction of the lay from the angular spectrum.
 
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 use quantity::{AxialDeg, Measured};
 use rayon::prelude::*;
+use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::num_complex::Complex;
 use rustfft::{Fft, FftPlanner};
 
@@ -58,12 +60,9 @@ pub fn texture_direction(map: &HeightMap) -> Option<TextureDirection> {
     }
     let corners: Vec<(usize, usize)> =
         starts(map.height(), side).flat_map(|y| starts(map.width(), side).map(move |x| (x, y))).collect();
-    let fft = FftPlanner::<f64>::new().plan_fft_forward(side);
-    let bins = bin_of_each(side, map.dx_um(), map.dy_um());
-    let tiles: Vec<Vec<f64>> = corners
-        .into_par_iter()
-        .filter_map(|corner| tile_spectrum(map, corner, side, fft.as_ref(), &bins))
-        .collect();
+    let plan = TilePlan::new(side, map.dx_um(), map.dy_um());
+    let tiles: Vec<Vec<f64>> =
+        corners.into_par_iter().filter_map(|corner| plan.spectrum(map, corner)).collect();
     let mut total = vec![0.0; 180];
     for tile in &tiles {
         add(&mut total, tile, 1.0);
@@ -121,56 +120,93 @@ fn starts(count: usize, side: usize) -> impl Iterator<Item = usize> + Clone {
     (0..=if last == 0 { 0 } else { steps }).map(move |k| (k * last).checked_div(steps).unwrap_or(0))
 }
 
-/// For each frequency of a tile, the degree of lay it speaks for; `None` for the lowest and those beyond the circle.
-fn bin_of_each(side: usize, dx: f64, dy: f64) -> Vec<Option<u8>> {
-    let signed = |k: usize| if k <= side / 2 { k as f64 } else { k as f64 - side as f64 };
-    let mut bins = Vec::with_capacity(side * side);
-    for ky in 0..side {
-        for kx in 0..side {
-            let (fx, fy) = (signed(kx), signed(ky));
-            let radius = fx.hypot(fy);
-            let used = (LOWEST_BIN..=side as f64 / 2.0).contains(&radius);
-            // The lay runs across the wave vector.
-            let lay = AxialDeg::from_pixel_step(-fy / dy, fx / dx).filter(|_| used);
-            bins.push(lay.map(|lay| (lay.degrees().round() as u32 % 180) as u8));
-        }
-    }
-    bins
+/// What all tiles share.
+struct TilePlan {
+    side: usize,
+    /// Frequencies along x of a real line: those from 0 to the half.
+    half: usize,
+    window: Vec<f64>,
+    along: Arc<dyn RealToComplex<f64>>,
+    down: Arc<dyn Fft<f64>>,
+    /// For each frequency along x and then along y, the degree of lay it speaks for; `None` for the lowest and those
+    /// beyond the circle.
+    bins: Vec<Option<u8>>,
 }
 
-fn tile_spectrum(
-    map: &HeightMap,
-    (x0, y0): (usize, usize),
-    side: usize,
-    fft: &dyn Fft<f64>,
-    bins: &[Option<u8>],
-) -> Option<Vec<f64>> {
-    let rows: Vec<&[f64]> = (y0..y0 + side).map(|y| &map.row(y)[x0..x0 + side]).collect();
-    let measured: Vec<f64> =
-        rows.iter().flat_map(|row| row.iter()).filter(|z| !z.is_nan()).copied().collect();
-    let missing = 1.0 - measured.len() as f64 / (side * side) as f64;
-    if missing > MOST_MISSING {
-        return None;
-    }
-    let mean = measured.iter().sum::<f64>() / measured.len() as f64;
-    let hann = |k: usize| (PI * (k as f64 + 0.5) / side as f64).sin().powi(2);
-    let mut plane: Vec<Complex<f64>> = Vec::with_capacity(side * side);
-    for (y, row) in rows.iter().enumerate() {
-        let value = |(x, z): (usize, &f64)| if z.is_nan() { 0.0 } else { (z - mean) * hann(x) * hann(y) };
-        plane.extend(row.iter().enumerate().map(value).map(|z| Complex::new(z, 0.0)));
-    }
-    fft.process(&mut plane);
-    let mut turned: Vec<Complex<f64>> =
-        (0..side * side).map(|k| plane[(k % side) * side + k / side]).collect();
-    fft.process(&mut turned);
-    let mut spectrum = vec![0.0; 180];
-    for (k, value) in turned.iter().enumerate() {
-        // `turned` has the frequencies along x as its rows.
-        if let Some(bin) = bins[(k % side) * side + k / side] {
-            spectrum[usize::from(bin)] += value.norm_sqr();
+impl TilePlan {
+    fn new(side: usize, dx: f64, dy: f64) -> Self {
+        let half = side / 2 + 1;
+        let signed = |k: usize| if k <= side / 2 { k as f64 } else { k as f64 - side as f64 };
+        let mut bins = Vec::with_capacity(side * half);
+        for kx in 0..half {
+            for ky in 0..side {
+                let (fx, fy) = (kx as f64, signed(ky));
+                let used = (LOWEST_BIN..=side as f64 / 2.0).contains(&fx.hypot(fy));
+                // The lay runs across the wave vector.
+                let lay = AxialDeg::from_pixel_step(-fy / dy, fx / dx).filter(|_| used);
+                bins.push(lay.map(|lay| (lay.degrees().round() as u32 % 180) as u8));
+            }
+        }
+        Self {
+            side,
+            half,
+            window: (0..side).map(|k| (PI * (k as f64 + 0.5) / side as f64).sin().powi(2)).collect(),
+            along: RealFftPlanner::<f64>::new().plan_fft_forward(side),
+            down: FftPlanner::<f64>::new().plan_fft_forward(side),
+            bins,
         }
     }
-    Some(spectrum)
+
+    /// Power by degree of lay of one tile; `None` if it has too many holes.
+    fn spectrum(&self, map: &HeightMap, (x0, y0): (usize, usize)) -> Option<Vec<f64>> {
+        let side = self.side;
+        let rows: Vec<&[f64]> = (y0..y0 + side).map(|y| &map.row(y)[x0..x0 + side]).collect();
+        let measured = || rows.iter().flat_map(|row| row.iter()).filter(|z| !z.is_nan());
+        let count = measured().count() as f64;
+        if 1.0 - count / (side * side) as f64 > MOST_MISSING {
+            return None;
+        }
+        let mean = measured().sum::<f64>() / count;
+        let (mut line, mut scratch) = (self.along.make_input_vec(), self.along.make_scratch_vec());
+        let mut waves = vec![Complex::default(); self.half * side];
+        for ((row, out), height) in rows.iter().zip(waves.chunks_mut(self.half)).zip(&self.window) {
+            for ((value, z), width) in line.iter_mut().zip(*row).zip(&self.window) {
+                *value = if z.is_nan() { 0.0 } else { (z - mean) * width * height };
+            }
+            // Buffers have the plan's own lengths, so the transform cannot fail.
+            let _ = self.along.process_with_scratch(&mut line, out, &mut scratch);
+        }
+        let mut columns = columns_of(&waves, self.half);
+        self.down.process(&mut columns);
+        let mut spectrum = vec![0.0; 180];
+        for (kx, (column, bins)) in columns.chunks(side).zip(self.bins.chunks(side)).enumerate() {
+            // A real surface has every wave twice; the first and the last column hold both of theirs.
+            let weight = if kx == 0 || 2 * kx == side { 1.0 } else { 2.0 };
+            for (value, bin) in column.iter().zip(bins) {
+                if let Some(bin) = bin {
+                    spectrum[usize::from(*bin)] += weight * value.norm_sqr();
+                }
+            }
+        }
+        Some(spectrum)
+    }
+}
+
+/// Rows of `width` values become columns, in blocks that fit the processor's cache.
+fn columns_of(rows: &[Complex<f64>], width: usize) -> Vec<Complex<f64>> {
+    const BLOCK: usize = 16;
+    let height = rows.len() / width;
+    let mut columns = vec![Complex::default(); rows.len()];
+    for x0 in (0..width).step_by(BLOCK) {
+        for y0 in (0..height).step_by(BLOCK) {
+            for x in x0..(x0 + BLOCK).min(width) {
+                for y in y0..(y0 + BLOCK).min(height) {
+                    columns[x * height + y] = rows[y * width + x];
+                }
+            }
+        }
+    }
+    columns
 }
 
 fn add(total: &mut [f64], tile: &[f64], factor: f64) {

@@ -78,6 +78,11 @@ pub(super) struct Measured<'a> {
     pub(super) options: &'a TextureOptions,
 }
 
+/// A texture without direction has Str 1, but the shortest and the longest of many equal lengths, each known to its
+/// uncertainty only, are never the same. Within this many uncertainties of 1 what is missing from it counts as uncertain,
+/// and half of it for Sal (our choice, checked on random surfaces, docs/benchmarks.md).
+const CHANCE: f64 = 3.0;
+
 /// Sums over one piece: heights, then for each of two shifts the pairs and their products.
 type Sums = [f64; 11];
 const PAIRS: [usize; 2] = [7, 9];
@@ -109,9 +114,15 @@ impl Measured<'_> {
         found.sdr_percent = with(slope(|h| h.sdr_percent), 50.0 * noise.slope_squared);
         if let Some(shortest) = self.shortest {
             let sal = |s: &Sums| self.length(s, 0, shortest);
-            found.sal_um = Some(jackknife(&sums, sal));
-            let ratio = |longest: Decay| jackknife(&sums, |s| sal(s) / self.length(s, 1, longest));
-            found.str_ratio = self.longest.map(ratio);
+            let mut sal_u = jackknife(&sums, sal);
+            if let Some(longest) = self.longest {
+                let ratio_u = jackknife(&sums, |s| sal(s) / self.length(s, 1, longest));
+                let below_one = 1.0 - shortest.length_um / longest.length_um;
+                let chosen = if below_one < CHANCE * ratio_u { below_one } else { 0.0 };
+                found.str_ratio = Some(ratio_u.hypot(chosen));
+                sal_u = sal_u.hypot(shortest.length_um * chosen / 2.0);
+            }
+            found.sal_um = Some(sal_u);
         }
         found
     }
