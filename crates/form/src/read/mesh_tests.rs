@@ -161,6 +161,16 @@ fn a_node_that_holds_itself_is_refused() {
     assert!(refused.contains("without end") || refused.contains("glTF"), "{refused}");
 }
 
+/// Found by random bytes: the reader's own check indexed past the end of the list.
+#[test]
+fn corners_that_are_kept_nowhere_are_named_so() {
+    for (named, other) in [(r#""accessors""#, r#""axessors""#), (r#""POSITION":0"#, r#""POSITION":7"#)] {
+        let lost = String::from_utf8(gltf(4, 0)).unwrap().replace(named, other);
+        let refused = read_mesh(lost.as_bytes(), "a.gltf", MM, &Limits::default()).unwrap_err().to_string();
+        assert!(refused.contains("corners that are kept nowhere"), "{refused}");
+    }
+}
+
 #[test]
 fn large_files_are_refused_before_they_are_read() {
     let small = Limits { triangles: 3, ..Limits::default() };
