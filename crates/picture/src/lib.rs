@@ -7,6 +7,7 @@ mod decode;
 mod encode;
 mod error;
 mod facts;
+mod fft;
 mod fingerprint;
 mod grey;
 pub mod iiif;

@@ -1,7 +1,8 @@
 //! Pictures for showing: 8-bit RGB.
 
-use fast_image_resize::images::{Image, ImageRef};
-use fast_image_resize::{FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer};
+use fast_image_resize::images::{TypedImage, TypedImageRef};
+use fast_image_resize::pixels::U8x3;
+use fast_image_resize::{FilterType, ResizeAlg, ResizeOptions, Resizer};
 
 use crate::Grey;
 
@@ -85,17 +86,15 @@ impl Rgb {
     }
 
     fn try_resize(&self, options: ResizeOptions, width: usize, height: usize) -> Option<Self> {
-        let source = ImageRef::new(
-            u32::try_from(self.width).ok()?,
-            u32::try_from(self.height).ok()?,
-            &self.values,
-            PixelType::U8x3,
-        )
-        .ok()?;
-        let mut target = Image::new(u32::try_from(width).ok()?, u32::try_from(height).ok()?, PixelType::U8x3);
+        let side = |pixels: usize| u32::try_from(pixels).ok();
+        let (own, wanted) = ((side(self.width)?, side(self.height)?), (side(width)?, side(height)?));
+        let mut values = vec![0u8; width.checked_mul(height)?.checked_mul(3)?];
+        // Typed views: the untyped call would compile every kind of pixel the library knows.
+        let source = TypedImageRef::<U8x3>::from_buffer(own.0, own.1, &self.values).ok()?;
+        let mut target = TypedImage::<U8x3>::from_buffer(wanted.0, wanted.1, &mut values).ok()?;
         let options = options.resize_alg(ResizeAlg::Convolution(FilterType::CatmullRom));
-        Resizer::new().resize(&source, &mut target, &options).ok()?;
-        Self::new(width, height, target.into_vec())
+        Resizer::new().resize_typed(&source, &mut target, &options).ok()?;
+        Self::new(width, height, values)
     }
 
     /// Plain nearest-pixel sampling, for the sizes the resizer refuses (parts thinner than it accepts).

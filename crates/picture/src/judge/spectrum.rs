@@ -3,10 +3,9 @@
 use std::f64::consts::PI;
 
 use rayon::prelude::*;
-use rustfft::FftPlanner;
-use rustfft::num_complex::Complex32;
 
 use crate::Grey;
+use crate::fft::{Complex64, forward};
 
 /// Side of a tile in pixels: resolves motions of 2 to 40 pixels (ours).
 pub(super) const TILE_PX: usize = 256;
@@ -17,7 +16,7 @@ pub(super) fn mean_power(parts: &[Grey]) -> Option<Vec<f64>> {
     if tiles.is_empty() {
         return None;
     }
-    let plan = FftPlanner::<f32>::new().plan_fft_forward(TILE_PX);
+    let plan = forward(TILE_PX);
     let spectra: Vec<Vec<f64>> = tiles.into_par_iter().map(|tile| power(&tile, plan.as_ref())).collect();
     let mut mean = vec![0.0; TILE_PX * TILE_PX];
     for spectrum in &spectra {
@@ -66,14 +65,13 @@ fn tiles(part: &Grey) -> Vec<Vec<f32>> {
     tiles
 }
 
-fn power(tile: &[f32], plan: &dyn rustfft::Fft<f32>) -> Vec<f64> {
-    let mut rows: Vec<Complex32> = tile.iter().map(|&v| Complex32::new(v, 0.0)).collect();
+fn power(tile: &[f32], plan: &dyn rustfft::Fft<f64>) -> Vec<f64> {
+    let mut rows: Vec<Complex64> = tile.iter().map(|&v| Complex64::new(f64::from(v), 0.0)).collect();
     plan.process(&mut rows);
-    let mut columns: Vec<Complex32> =
+    let mut columns: Vec<Complex64> =
         (0..TILE_PX).flat_map(|x| rows.iter().skip(x).step_by(TILE_PX).copied()).collect();
     plan.process(&mut columns);
     // Columns lie one after the other: bin (kx, ky) stands at kx × TILE_PX + ky.
-    let at =
-        |i: usize| columns.get(i % TILE_PX * TILE_PX + i / TILE_PX).map_or(0.0, |v| f64::from(v.norm_sqr()));
+    let at = |i: usize| columns.get(i % TILE_PX * TILE_PX + i / TILE_PX).map_or(0.0, |v| v.norm_sqr());
     (0..columns.len()).map(at).collect()
 }

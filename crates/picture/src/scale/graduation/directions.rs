@@ -2,10 +2,8 @@
 
 use std::f64::consts::PI;
 
-use rustfft::FftPlanner;
-use rustfft::num_complex::Complex32;
-
 use crate::Grey;
+use crate::fft::{Complex64, forward};
 
 /// Largest side of the plane that is transformed; finer pitches leave their mark through longer ticks and as alias-free remains (ours).
 const WORKING_SIDE_PX: usize = 1536;
@@ -89,18 +87,17 @@ fn reduced(grey: &Grey) -> (Vec<f32>, usize, usize) {
 
 /// Power at `[ky × width + kx]`.
 fn power_spectrum(plane: &[f32], width: usize, height: usize) -> Vec<f32> {
-    let mut planner = FftPlanner::<f32>::new();
-    let mut rows: Vec<Complex32> = plane.iter().map(|&v| Complex32::new(v, 0.0)).collect();
-    planner.plan_fft_forward(width).process(&mut rows);
-    let mut columns = vec![Complex32::default(); rows.len()];
+    let mut rows: Vec<Complex64> = plane.iter().map(|&v| Complex64::new(f64::from(v), 0.0)).collect();
+    forward(width).process(&mut rows);
+    let mut columns = vec![Complex64::default(); rows.len()];
     transpose(&rows, &mut columns, width);
-    planner.plan_fft_forward(height).process(&mut columns);
+    forward(height).process(&mut columns);
     transpose(&columns, &mut rows, height);
-    rows.iter().map(|v| v.norm_sqr()).collect()
+    rows.iter().map(|v| v.norm_sqr() as f32).collect()
 }
 
 /// Rows of `width` become columns.
-fn transpose(from: &[Complex32], to: &mut [Complex32], width: usize) {
+fn transpose(from: &[Complex64], to: &mut [Complex64], width: usize) {
     let height = from.len() / width.max(1);
     for (x, column) in to.chunks_exact_mut(height.max(1)).enumerate() {
         column.iter_mut().zip(from.iter().skip(x).step_by(width.max(1))).for_each(|(to, from)| *to = *from);

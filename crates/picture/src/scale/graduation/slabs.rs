@@ -3,13 +3,12 @@
 use std::f64::consts::PI;
 
 use rayon::prelude::*;
-use rustfft::FftPlanner;
-use rustfft::num_complex::Complex64;
 
 use super::LEAST_TICKS;
 use super::frame::Frame;
 use crate::Grey;
 use crate::blur::gaussian_row;
+use crate::fft::{Complex64, forward};
 
 /// Slabs the picture is cut into, at most and at least this thick (ours: several within a row of ticks, each averaging some noise out).
 const SLABS: f64 = 90.0;
@@ -114,7 +113,7 @@ fn comb_of(profile: &[f64], reach_t: f64) -> Option<Found> {
     let mut spectrum: Vec<Complex64> = (0..padded)
         .map(|i| Complex64::new(values.get(i).zip(slow.get(i)).map_or(0.0, |(v, s)| (v - s) * fade(i)), 0.0))
         .collect();
-    FftPlanner::<f64>::new().plan_fft_forward(padded).process(&mut spectrum);
+    forward(padded).process(&mut spectrum);
     let power: Vec<f64> = spectrum.iter().take(n).map(|v| v.norm_sqr()).collect();
     let (bin, gain) = best_bin(&power)?;
     let place = start as f64 - reach_t;

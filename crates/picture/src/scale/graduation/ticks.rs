@@ -3,13 +3,13 @@
 use std::f64::consts::PI;
 
 use quantity::{AxialDeg, Measured};
-use rustfft::num_complex::Complex64;
 
 use super::frame::{Frame, value_at};
 use super::slabs::Comb;
 use super::{Graduation, GraduationError, LEAST_TICKS, Tick};
 use crate::Grey;
 use crate::blur::gaussian_row;
+use crate::fft::Complex64;
 
 /// Layers of the band that are averaged, at most.
 const MOST_LAYERS: usize = 400;
