@@ -22,6 +22,10 @@ impl Spread {
     pub fn factor(self) -> f64 {
         coverage_factor_95(self.degrees)
     }
+
+    fn half_width(self) -> f64 {
+        self.factor() * self.u
+    }
 }
 
 /// Which cluster each trace belongs to: its station where there are three or more, else its capture.
@@ -34,47 +38,68 @@ pub fn clusters(captures: &[usize], stations: &[usize]) -> Vec<usize> {
 }
 
 /// Spread of an estimate from the influence of each trace on it (its share in the estimate's error, summing to about
-/// zero) and the cluster of each trace, both of shape `(n,)`.
+/// zero), the weight with which each takes part (not negative; only ratios matter) and its cluster, all of shape `(n,)`.
 ///
-/// With one cluster every trace stands for itself. With two, the larger of the two variances counts. With three or
-/// more the clusters stand for themselves, with Student's factor for their effective number.
+/// Where one cluster holds nearly all the weight, every trace stands for itself: what one capture says of a set cannot
+/// show how captures differ, and the sum of its influences is zero by construction. Otherwise the clusters stand for
+/// themselves, with Student's factor for their effective number, and the interval is never narrower than the one the
+/// traces alone would give: few clusters may agree by chance.
 #[must_use]
-pub fn spread(influences: &[f64], clusters: &[usize]) -> Spread {
+pub fn spread(influences: &[f64], weights: &[f64], clusters: &[usize]) -> Spread {
     let n = influences.len() as f64;
     let by_trace: f64 = influences.iter().map(|value| value * value).sum::<f64>() * n / (n - 1.0).max(1.0);
     let trace = Spread { u: by_trace.sqrt(), degrees: (n - 1.0).max(1.0) };
-    let sums = cluster_sums(influences, clusters);
-    let groups = sums.len();
-    if groups < 2 {
+    let effective = effective_clusters(weights, clusters);
+    if effective < LEAST_CLUSTERS {
         return trace;
     }
-    let g = groups as f64;
-    let by_cluster = sums.iter().map(|sum| sum.0 * sum.0).sum::<f64>() * g / (g - 1.0);
-    let largest: f64 = sums.iter().map(|sum| (sum.1 * sum.1) as f64).sum();
-    let effective = n * n / largest;
+    let sums = cluster_sums(influences, clusters);
+    let by_cluster = sums.iter().map(|sum| sum * sum).sum::<f64>() * effective / (effective - 1.0);
     let cluster = Spread { u: by_cluster.sqrt(), degrees: (effective - 1.0).max(1.0) };
-    if groups == 2 && trace.u >= cluster.u { trace } else { cluster }
+    if effective < FEW_CLUSTERS && trace.u >= cluster.u {
+        return trace;
+    }
+    if cluster.half_width() >= trace.half_width() { cluster } else { trace }
+}
+
+/// Below this effective number of clusters nothing can be said of how they differ (1.25: one holds nine tenths).
+const LEAST_CLUSTERS: f64 = 1.25;
+/// Up to this number (two, allowing for unequal ones) the difference of clusters is a single figure: the larger variance counts.
+const FEW_CLUSTERS: f64 = 2.2;
+
+/// Effective number of clusters: what that many of equal weight would be worth.
+pub(crate) fn effective_clusters(weights: &[f64], clusters: &[usize]) -> f64 {
+    let sums = cluster_sums(weights, clusters);
+    let total: f64 = sums.iter().sum();
+    let squares: f64 = sums.iter().map(|sum| sum * sum).sum();
+    if squares > 0.0 { total * total / squares } else { 0.0 }
+}
+
+/// Number of clusters that hold at least a tenth of the weight.
+pub(crate) fn holding(weights: &[f64], clusters: &[usize]) -> usize {
+    let sums = cluster_sums(weights, clusters);
+    let total: f64 = sums.iter().sum();
+    sums.iter().filter(|sum| **sum >= 0.1 * total && **sum > 0.0).count()
 }
 
 /// Relative standard uncertainty of a total from how its parts differ between clusters of equal standing.
 pub(crate) fn relative_scatter(parts: &[f64], clusters: &[usize]) -> Spread {
-    let sums: Vec<f64> = cluster_sums(parts, clusters).into_iter().map(|sum| sum.0).collect();
+    let sums = cluster_sums(parts, clusters);
     let g = sums.len() as f64;
     let total: f64 = sums.iter().sum();
     let squares: f64 = sums.iter().map(|sum| (sum - total / g).powi(2)).sum();
     Spread { u: (squares * g / (g - 1.0)).sqrt() / total, degrees: g - 1.0 }
 }
 
-/// Sum of the influences and number of members per cluster, in order of first appearance.
-fn cluster_sums(influences: &[f64], clusters: &[usize]) -> Vec<(f64, usize)> {
+/// Sum of `values` per cluster, in the order of their names.
+fn cluster_sums(values: &[f64], clusters: &[usize]) -> Vec<f64> {
     let mut names: Vec<usize> = clusters.to_vec();
     names.sort_unstable();
     names.dedup();
-    let mut sums = vec![(0.0, 0); names.len()];
-    for (value, cluster) in influences.iter().zip(clusters) {
+    let mut sums = vec![0.0; names.len()];
+    for (value, cluster) in values.iter().zip(clusters) {
         if let Some(sum) = names.binary_search(cluster).ok().and_then(|at| sums.get_mut(at)) {
-            sum.0 += value;
-            sum.1 += 1;
+            *sum += value;
         }
     }
     sums

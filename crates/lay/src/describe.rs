@@ -5,6 +5,7 @@ use quantity::{AxialDeg, Measured};
 use crate::cluster::{self, Spread};
 use crate::curvature::{self, Straightness};
 use crate::field::{Field, Item, Unit};
+use crate::patches;
 use crate::sets::{self, Sets, SetsOptions};
 use crate::spacing::{self, Regularity};
 use crate::stroke::{self, Seen, StrokeLength};
@@ -45,13 +46,16 @@ impl Default for DescribeOptions {
 pub struct Description {
     /// Traces.
     pub count: usize,
+    /// Of these, traces in patches of parallel lines: more likely the stone's, they take part in no direction, length or
+    /// spacing.
+    pub in_patches: usize,
     /// Captures, those without a trace included.
     pub captures: usize,
     /// Stations.
     pub stations: usize,
     /// Unit of every length and curvature below.
     pub unit: Unit,
-    /// Surface looked at, square `unit`.
+    /// Surface looked at by the captures that lengths and spacings rest on, square `unit`.
     pub area: f64,
     /// Traces met per square millimetre; `None` without a scale.
     pub density_per_mm2: Option<f64>,
@@ -120,27 +124,37 @@ pub fn describe(fields: &[Field], options: &DescribeOptions) -> Description {
         notes.push(format!("{} captures without a size were left out.", fields.len() - usable.len()));
     }
     let everything = Gathered::new(&usable);
+    if everything.in_patches > 0 {
+        notes.push(format!(
+            "{} short traces lie in patches of parallel lines, as lamellae of single crystals do; they count for no \
+             direction, length or spacing.",
+            everything.in_patches
+        ));
+    }
     let weights = everything.weights(options.weighting);
     let moments = axial::moments(&everything.axes, &weights);
     let sets = sets::fit(&everything.axes, &weights, &everything.clusters, options.sets);
+    notes.extend(seen_once(&sets, &everything));
     let measured: Vec<(usize, &Field)> = usable
         .iter()
         .enumerate()
         .filter(|(_, field)| field.unit_per_px(unit).is_some())
         .map(|(index, field)| (index, *field))
         .collect();
-    let area: f64 = measured.iter().map(|(_, field)| area_of(field, unit)).sum();
+    let wide = of_widest_scale(&measured, unit, &mut notes);
+    let area: f64 = wide.iter().map(|(_, field)| area_of(field, unit)).sum();
     let inside: Vec<(usize, &Field, &Item)> = measured
         .iter()
         .flat_map(|&(index, field)| field.items.iter().map(move |item| (index, field, item)))
         .collect();
-    let seen = seen(&inside, unit, &everything);
+    let seen = seen(&wide, unit, &everything);
     let visible: f64 = seen.iter().map(|s| s.length).sum();
     let ends: f64 = seen.iter().map(|s| f64::from(s.ends_inside)).sum();
     let scale_u = scale_relative_u(&measured);
     let in_mm = |value: f64| (unit == Unit::Millimetre && area > 0.0).then_some(value);
     Description {
-        count: everything.axes.len(),
+        count: usable.iter().map(|field| field.items.len()).sum(),
+        in_patches: everything.in_patches,
         captures: usable.len(),
         stations: cluster::distinct(&usable.iter().map(|field| field.station).collect::<Vec<_>>()),
         unit,
@@ -154,7 +168,7 @@ pub fn describe(fields: &[Field], options: &DescribeOptions) -> Description {
         straightness: straightness(&inside, unit),
         stroke_length: stroke::stroke_length(&seen, area, scale_u),
         spacing: (0..sets.sets.len())
-            .map(|set| spacing_of(set, &sets, &measured, unit, &everything, options))
+            .map(|set| spacing_of(set, &sets, &wide, unit, &everything, options))
             .collect(),
         widths: width::widths(&widths_of(&inside, unit)).map(|widths| widths.with_scale(scale_u)),
         sets,
@@ -162,7 +176,51 @@ pub fn describe(fields: &[Field], options: &DescribeOptions) -> Description {
     }
 }
 
-/// All traces in one row, with the cluster of each.
+/// Which sets rest on one capture (or station) of several, in a sentence.
+fn seen_once(sets: &Sets, everything: &Gathered) -> Option<String> {
+    let clusters = cluster::distinct(&everything.field_clusters);
+    let alone: Vec<String> = sets
+        .sets
+        .iter()
+        .filter(|set| clusters > 1 && set.clusters < 2)
+        .map(|set| format!("{:.0}°", set.direction.degrees()))
+        .collect();
+    let which = if everything.by_station { "station" } else { "capture" };
+    (!alone.is_empty()).then(|| {
+        format!(
+            "Nearly all traces of the {} at {} lie on one {which} of {clusters}: how the direction differs from {which} \
+             to {which} cannot be told from one.",
+            if alone.len() == 1 { "set" } else { "sets" },
+            alone.join(" and ")
+        )
+    })
+}
+
+/// Fields whose scales differ by less than this factor see marks of about the same fineness (ours).
+const SAME_SCALE: f64 = 1.5;
+
+/// Of the fields with a scale, those of the coarsest one: density, stroke length and spacing depend on how fine a mark can
+/// be seen and how far it can be followed, so fields of another scale are no further witnesses of the same quantity.
+fn of_widest_scale<'a>(
+    measured: &[(usize, &'a Field)],
+    unit: Unit,
+    notes: &mut Vec<String>,
+) -> Vec<(usize, &'a Field)> {
+    let coarsest = measured.iter().map(|(_, field)| factor(field, unit)).fold(0.0, f64::max);
+    let wide: Vec<(usize, &Field)> =
+        measured.iter().copied().filter(|(_, field)| factor(field, unit) * SAME_SCALE > coarsest).collect();
+    if wide.len() < measured.len() {
+        notes.push(format!(
+            "Density, stroke length and spacing are taken from the {} captures of the widest scale; the other {} show \
+             finer marks over a shorter way.",
+            wide.len(),
+            measured.len() - wide.len()
+        ));
+    }
+    wide
+}
+
+/// The traces that directions rest on in one row, with the cluster of each.
 struct Gathered {
     axes: Vec<AxialDeg>,
     lengths_px: Vec<f64>,
@@ -170,6 +228,12 @@ struct Gathered {
     clusters: Vec<usize>,
     /// Cluster of every field.
     field_clusters: Vec<usize>,
+    /// For every item of every field: whether it lies in a patch of parallel lines and is left out.
+    left_out: Vec<Vec<bool>>,
+    /// How many do.
+    in_patches: usize,
+    /// Whether clusters are stations.
+    by_station: bool,
 }
 
 impl Gathered {
@@ -177,13 +241,16 @@ impl Gathered {
         let captures: Vec<usize> = (0..fields.len()).collect();
         let stations: Vec<usize> = fields.iter().map(|field| field.station).collect();
         let field_clusters = cluster::clusters(&captures, &stations);
-        let mut all = Self { axes: Vec::new(), lengths_px: Vec::new(), clusters: Vec::new(), field_clusters };
-        for (field, cluster) in fields.iter().zip(all.field_clusters.clone()) {
-            for item in &field.items {
-                all.axes.push(item.direction);
-                all.lengths_px.push(item.length_px);
-                all.clusters.push(cluster);
-            }
+        let by_station = field_clusters == stations && stations.len() > cluster::distinct(&stations);
+        let left_out: Vec<Vec<bool>> = fields.iter().map(|field| patches::in_patches(field)).collect();
+        let in_patches = left_out.iter().flatten().filter(|out| **out).count();
+        let (axes, lengths_px, clusters) = (Vec::new(), Vec::new(), Vec::new());
+        let mut all = Self { axes, lengths_px, clusters, field_clusters, left_out, in_patches, by_station };
+        for (index, (field, cluster)) in fields.iter().zip(all.field_clusters.clone()).enumerate() {
+            let kept: Vec<Item> = all.kept(index, field).map(|(_, item)| *item).collect();
+            all.axes.extend(kept.iter().map(|item| item.direction));
+            all.lengths_px.extend(kept.iter().map(|item| item.length_px));
+            all.clusters.extend(vec![cluster; kept.len()]);
         }
         all
     }
@@ -197,6 +264,13 @@ impl Gathered {
                 .map(|length| if length.is_finite() { length.max(0.0) } else { 0.0 })
                 .collect(),
         }
+    }
+
+    /// The items of a field (the `index`-th of all) that are not left out, with their numbers.
+    fn kept<'a>(&'a self, index: usize, field: &'a Field) -> impl Iterator<Item = (usize, &'a Item)> {
+        let out = self.left_out.get(index);
+        let is_out = move |number: usize| out.is_some_and(|out| out.get(number).copied().unwrap_or(false));
+        field.items.iter().enumerate().filter(move |(number, _)| !is_out(*number))
     }
 
     fn cluster_of_field(&self, index: usize) -> usize {
@@ -227,9 +301,9 @@ fn area_of(field: &Field, unit: Unit) -> f64 {
     field.width_px * field.height_px * factor(field, unit).powi(2)
 }
 
-fn seen(inside: &[(usize, &Field, &Item)], unit: Unit, all: &Gathered) -> Vec<Seen> {
-    inside
-        .iter()
+fn seen(wide: &[(usize, &Field)], unit: Unit, all: &Gathered) -> Vec<Seen> {
+    wide.iter()
+        .flat_map(|&(index, field)| all.kept(index, field).map(move |(_, item)| (index, field, item)))
         .filter(|(_, _, item)| item.length_px.is_finite() && item.length_px > 0.0)
         .map(|(index, field, item)| {
             let scale = factor(field, unit);
@@ -237,7 +311,7 @@ fn seen(inside: &[(usize, &Field, &Item)], unit: Unit, all: &Gathered) -> Vec<Se
                 length: item.length_px * scale,
                 ends_inside: item.ends_inside.min(2),
                 breadth: window::breadth(field.width_px, field.height_px, item.direction.degrees()) * scale,
-                cluster: all.cluster_of_field(*index),
+                cluster: all.cluster_of_field(index),
             }
         })
         .collect()
@@ -269,8 +343,10 @@ fn spacing_of(
     let (mut area, mut lengths, mut clusters, mut widths) = (0.0, Vec::new(), Vec::new(), Vec::new());
     for &(index, field) in measured {
         let scale = factor(field, unit);
-        let members: Vec<usize> = (0..field.items.len())
-            .filter(|&i| field.items.get(i).is_some_and(|item| sets.member_of(item.direction) == Some(set)))
+        let members: Vec<usize> = all
+            .kept(index, field)
+            .filter(|(_, item)| sets.member_of(item.direction) == Some(set))
+            .map(|(number, _)| number)
             .collect();
         area += area_of(field, unit);
         for item in members.iter().filter_map(|&i| field.items.get(i)) {

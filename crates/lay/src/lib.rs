@@ -16,6 +16,7 @@ mod field;
 mod influence;
 pub mod mixture;
 mod permutation;
+mod patches;
 pub mod sets;
 pub mod spacing;
 pub mod stroke;

@@ -37,6 +37,9 @@ pub struct Set {
     pub spread_deg: f64,
     /// Share of the traces.
     pub share: f64,
+    /// Captures (or stations, see [`crate::cluster::clusters`]) that hold a tenth of its traces or more. With one, the
+    /// interval says nothing of how captures differ.
+    pub clusters: usize,
 }
 
 /// The sets of a sample, strongest first.
@@ -61,6 +64,12 @@ pub struct Sets {
 const TRACES_NEEDED: usize = 4;
 /// Traces a set needs at the least, in effect: two parallel lines are no group.
 const MEMBERS_NEEDED: f64 = 3.0;
+/// Share of the traces a set holds at the least. Fewer are counted with those that run in no particular direction: on
+/// rendered stone, groups below it were strays and lines of the rock (ours).
+const LEAST_SHARE: f64 = 0.1;
+/// Standard uncertainty no direction falls below, degrees: a camera tilted by 5° turns directions by up to 0.11°, even
+/// distribution (reference sheet §11).
+const LEAST_U_DEG: f64 = 0.064;
 /// Concentrations a set may have, doubled angles: an axial spread from 0.4° (finer is below what a trace is measured to)
 /// to 23° (broader is a preference, not a set).
 const KAPPA_RANGE: (f64, f64) = (2.0, 5000.0);
@@ -104,15 +113,20 @@ pub fn fit(axes: &[AxialDeg], weights: &[f64], clusters: &[usize], options: Sets
     let one = vec![0; count];
     let clusters = if clusters.len() == count { clusters } else { &one };
     let influences = influence::of_means(&doubled, &weights, &mixture, common_kappa);
+    let parts = parts(&doubled, &weights, &mixture);
     let spreads: Vec<Spread> = mixture
         .components
         .iter()
         .zip(&influences)
-        .map(|(law, values)| held(cluster::spread(values, clusters), law.share * count as f64))
+        .zip(&parts)
+        .map(|((law, values), parts)| {
+            held(cluster::spread(values, parts, clusters), law.share * count as f64)
+        })
         .collect();
-    let sets =
-        mixture.components.iter().zip(&spreads).filter_map(|(law, spread)| set(law, *spread)).collect();
-    let crossing = crossing(&mixture, &influences, clusters);
+    let sets = (mixture.components.iter().zip(&spreads).zip(&parts))
+        .filter_map(|((law, spread), parts)| set(law, *spread, cluster::holding(parts, clusters)))
+        .collect();
+    let crossing = crossing(&mixture, &influences, &parts, clusters);
     Sets {
         sets,
         background_share: mixture.background,
@@ -152,6 +166,16 @@ fn none(reason: CannotTell, mixture: Mixture, count: usize) -> Sets {
         criterion: Vec::new(),
         mixture,
     }
+}
+
+/// Weight with which every angle takes part in every law: shape `(laws, n)`.
+fn parts(doubled: &[f64], weights: &[f64], mixture: &Mixture) -> Vec<Vec<f64>> {
+    let members: Vec<Vec<f64>> = doubled.iter().map(|&angle| mixture.membership(angle)).collect();
+    let of = |law: usize| {
+        let each = members.iter().zip(weights);
+        each.map(|(shares, weight)| weight * shares.get(law).copied().unwrap_or(0.0)).collect()
+    };
+    (0..mixture.components.len()).map(of).collect()
 }
 
 /// Weights that sum to the effective number of traces, so that a criterion in them means what it says.
@@ -240,7 +264,7 @@ impl Candidate {
         let parameters = (shape.components + kappas + shares + usize::from(shape.background)) as f64;
         let spare = count - parameters - 1.0;
         let smallest = mixture.components.iter().map(|law| law.share * count).fold(f64::INFINITY, f64::min);
-        if spare <= 0.0 || smallest < MEMBERS_NEEDED {
+        if spare <= 0.0 || smallest < MEMBERS_NEEDED.max(LEAST_SHARE * count) {
             return None;
         }
         // The small-sample factor is that of Hurvich & Tsai 1989 (from memory, source not seen).
@@ -261,9 +285,9 @@ fn held(spread: Spread, members: f64) -> Spread {
     Spread { degrees: spread.degrees.min((members - 1.0).max(1.0)), ..spread }
 }
 
-fn set(law: &Component, spread: Spread) -> Option<Set> {
+fn set(law: &Component, spread: Spread, clusters: usize) -> Option<Set> {
     let direction = axial::halved(law.mean_rad)?;
-    let u_deg = 0.5 * spread.u.to_degrees();
+    let u_deg = (0.5 * spread.u.to_degrees()).hypot(LEAST_U_DEG);
     // Beyond 90° either way an axis is anything.
     let half = (spread.factor() * u_deg).min(90.0);
     let resultant = crate::bessel::mean_resultant(law.kappa);
@@ -274,12 +298,20 @@ fn set(law: &Component, spread: Spread) -> Option<Set> {
         concentration: law.kappa,
         spread_deg: 0.5 * (-2.0 * resultant.ln()).sqrt().to_degrees(),
         share: law.share,
+        clusters,
     })
 }
 
 /// Acute angle between the two strongest sets.
-fn crossing(mixture: &Mixture, influences: &[Vec<f64>], clusters: &[usize]) -> Answer<Estimate> {
-    let ([first, second, ..], [of_first, of_second, ..]) = (mixture.components.as_slice(), influences) else {
+fn crossing(
+    mixture: &Mixture,
+    influences: &[Vec<f64>],
+    parts: &[Vec<f64>],
+    clusters: &[usize],
+) -> Answer<Estimate> {
+    let ([first, second, ..], [of_first, of_second, ..], [in_first, in_second, ..]) =
+        (mixture.components.as_slice(), influences, parts)
+    else {
         return Err(CannotTell::OneSet { sets: mixture.components.len() });
     };
     let (Some(a), Some(b)) = (axial::halved(first.mean_rad), axial::halved(second.mean_rad)) else {
@@ -287,8 +319,9 @@ fn crossing(mixture: &Mixture, influences: &[Vec<f64>], clusters: &[usize]) -> A
     };
     let difference: Vec<f64> = of_first.iter().zip(of_second).map(|(x, y)| x - y).collect();
     let members = first.share.min(second.share) * clusters.len() as f64;
-    let spread = held(cluster::spread(&difference, clusters), 2.0 * members - 1.0);
-    let u_deg = 0.5 * spread.u.to_degrees();
+    let weights: Vec<f64> = in_first.iter().zip(in_second).map(|(a, b)| a + b).collect();
+    let spread = held(cluster::spread(&difference, &weights, clusters), 2.0 * members - 1.0);
+    let u_deg = (0.5 * spread.u.to_degrees()).hypot(LEAST_U_DEG);
     let estimate = Estimate::symmetric(a.angle_to(b), u_deg, spread.factor());
     Ok(Estimate { low: estimate.low.max(0.0), high: estimate.high.min(90.0), ..estimate })
 }

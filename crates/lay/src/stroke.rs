@@ -63,7 +63,7 @@ pub fn stroke_length(seen: &[Seen], area: f64, scale_relative_u: f64) -> Answer<
         counts,
         longest_visible: usable.iter().map(|s| s.length).fold(0.0, f64::max),
         mean: mean(&usable, counts, total).map(|mean| mean.with_scale(scale_relative_u)),
-        at_least: Some(2.0 * total / upper_ends(counts.ends())),
+        at_least: Some(at_least(&usable, counts, total)),
         mean_from_counts: window::mean_length_rectangle(counts, area, breadth),
         mean_if_exponential: window::exponential_ml(counts, total, area, breadth).map(|fit| fit.mean),
         median: median(&curve).map(|median| median.with_scale(scale_relative_u)),
@@ -77,29 +77,43 @@ fn upper_ends(ends: usize) -> f64 {
     shape * gamma_quantile_unit_mean(shape, 0.95)
 }
 
-/// Fewest effective counts an interval is named from: below, its upper end is more than fifty times its lower.
-pub(crate) const LEAST_EVIDENCE: f64 = 0.5;
+/// Fewest effective counts an interval is named from: below, its upper end is more than twelve times its lower.
+pub(crate) const LEAST_EVIDENCE: f64 = 3.0;
 
-fn mean(seen: &[Seen], counts: Counts, total: f64) -> Answer<Estimate> {
-    let value = window::mean_length_ratio(counts, total).ok_or(CannotTell::NoEnds)?;
+/// Lower end of a one-sided 95 % interval of the mean: the smaller of those from the count of ends alone and from how the
+/// captures differ.
+fn at_least(seen: &[Seen], counts: Counts, total: f64) -> f64 {
+    let strewn = 2.0 * total / upper_ends(counts.ends());
+    let Some(mean) = window::mean_length_ratio(counts, total) else { return strewn };
+    match ends_scatter(seen, counts, total) {
+        Some((shape, _)) => strewn.min(mean / gamma_quantile_unit_mean(shape, 0.95)),
+        None => strewn,
+    }
+}
+
+/// Shape of the gamma law that the rate of ends per length follows, and the relative standard uncertainty behind it. The
+/// ends are a count, so the law is more nearly gamma than normal; Student's factor enters by widening the relative scatter.
+fn ends_scatter(seen: &[Seen], counts: Counts, total: f64) -> Option<(f64, f64)> {
     let ends = counts.ends() as f64;
     let influences: Vec<f64> =
         seen.iter().map(|s| s.length / total - f64::from(s.ends_inside) / ends).collect();
+    let lengths: Vec<f64> = seen.iter().map(|s| s.length).collect();
     let clusters: Vec<usize> = seen.iter().map(|s| s.cluster).collect();
-    let spread = cluster::spread(&influences, &clusters);
-    if seen.len() < 2 || spread.u.is_nan() || spread.u <= 0.0 {
-        return Err(CannotTell::TooFew { what: "traces with ends inside", found: seen.len(), needed: 2 });
-    }
-    // The ends are a count, so the rate of ends per length follows a gamma law more nearly than a normal one; Student's
-    // factor enters by widening the relative scatter.
+    let spread = cluster::spread(&influences, &lengths, &clusters);
     let relative = spread.u * spread.factor() / crate::student::Z_95;
-    let shape = 1.0 / (relative * relative);
+    (seen.len() > 1 && relative > 0.0).then(|| (1.0 / (relative * relative), spread.u))
+}
+
+fn mean(seen: &[Seen], counts: Counts, total: f64) -> Answer<Estimate> {
+    let value = window::mean_length_ratio(counts, total).ok_or(CannotTell::NoEnds)?;
+    let too_few = CannotTell::TooFew { what: "traces with ends inside", found: seen.len(), needed: 2 };
+    let (shape, relative_u) = ends_scatter(seen, counts, total).ok_or(too_few)?;
     if shape < LEAST_EVIDENCE {
         return Err(CannotTell::Open { why: "there are too few ends, or the captures differ too much" });
     }
     Ok(Estimate {
         value,
-        u: value * spread.u,
+        u: value * relative_u,
         low: value / gamma_quantile_unit_mean(shape, 0.975),
         high: value / gamma_quantile_unit_mean(shape, 0.025),
     })
