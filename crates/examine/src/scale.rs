@@ -9,7 +9,8 @@ use crate::ExamineError;
 /// Standard uncertainty of a point that somebody clicks, px (common practice, no source).
 const CLICK_U_PX: f64 = 1.0;
 
-/// The scale a photographed graduation gives.
+/// The scale a photographed graduation gives at the centre of the field. The lens is taken out where the same graduation
+/// tells it, else what it may do is added to the uncertainty.
 ///
 /// # Errors
 /// No graduation is found on the capture, or its original cannot be read.
@@ -18,15 +19,18 @@ pub fn scale_from_graduation(
     capture: &Capture,
     um_per_tick: Measured,
 ) -> Result<Scale, ExamineError> {
+    let (width_px, height_px) = (f64::from(capture.width_px), f64::from(capture.height_px));
     let graduation = picture::find_graduation(&grey(examination, capture)?)
         .map_err(|e| ExamineError::request(format!("{}: {e}", capture.file_name)))?;
-    let um_per_px = graduation.scale(um_per_tick).ok_or_else(|| {
+    let lens = picture::distortion_from_graduation(&graduation, width_px, height_px).ok();
+    let um_per_px = graduation.scale(um_per_tick, lens.as_ref(), width_px, height_px).ok_or_else(|| {
         ExamineError::request(format!(
             "{} µm per tick is no distance; give the pitch engraved on the graduation",
             um_per_tick.value
         ))
     })?;
-    let source = format!("graduation {}, {um_per_tick} µm per tick", capture.file_name);
+    let lens_words = lens.map_or("lens not told, its part is in the uncertainty", |_| "lens taken out");
+    let source = format!("graduation {}, {um_per_tick} µm per tick, {lens_words}", capture.file_name);
     Ok(Scale { um_per_px, source })
 }
 

@@ -29,6 +29,16 @@ pub enum DistortionError {
         /// Least share, percent.
         needed: f64,
     },
+    /// The ticks say less than what any ordinary lens does.
+    #[error(
+        "the ticks fix the distortion to ± {found:.3} only, ± {needed:.3} is needed; photograph a finer graduation, sharp and across the whole field"
+    )]
+    TooVague {
+        /// Standard uncertainty found.
+        found: f64,
+        /// Largest allowed.
+        needed: f64,
+    },
     /// Numbers that cannot be solved.
     #[error(
         "the ticks do not fix the distortion; photograph the graduation anew, across the middle of the field"
@@ -40,6 +50,8 @@ pub enum DistortionError {
 const LEAST_TICKS: usize = 16;
 /// Least span as a share of the diagonal: distortion grows with the cube of the distance (ours).
 const LEAST_SPAN: f64 = 0.5;
+/// Largest standard uncertainty of the coefficient: a third of what lenses nobody has calibrated spread by (ours).
+const LARGEST_U: f64 = 0.004;
 /// Rounds of straightening and fitting again: by the twelfth even strong distortion (k1 = −0.08) has settled to a millionth.
 const ROUNDS: usize = 12;
 
@@ -96,6 +108,9 @@ pub fn distortion_from_graduation(
             .collect();
         let change = fit_last(&rows).ok_or(DistortionError::Unsolvable)?;
         k1 = Measured { value: k1.value + change.value, u: change.u };
+    }
+    if k1.u.is_nan() || k1.u > LARGEST_U {
+        return Err(DistortionError::TooVague { found: k1.u, needed: LARGEST_U });
     }
     Ok(Distortion { k1, centre_px: None })
 }
@@ -202,6 +217,16 @@ mod tests {
         }
         let spread = (squares / 300.0f64).sqrt();
         assert!((0.8..1.25).contains(&spread), "{spread}");
+    }
+
+    /// Ticks that scatter by two pixels say nothing of a lens.
+    #[test]
+    fn vague_rows_are_refused() {
+        let mut rng = rand_pcg::Pcg64::seed_from_u64(12);
+        let normal = Normal::new(0.0, 2.5).unwrap();
+        let vague = graduation(0.01, 3.0, &mut || normal.sample(&mut rng));
+        let found = distortion_from_graduation(&vague, 1600.0, 1200.0);
+        assert!(matches!(found, Err(DistortionError::TooVague { .. })), "{found:?}");
     }
 
     #[test]

@@ -66,8 +66,14 @@ fn real_graduation() {
         return;
     }
     let (picture, _) = open(&path, &Limits::default()).unwrap();
-    let scale = find_graduation(&picture.grey).unwrap().scale(Measured { value: 10.0, u: 0.0 }).unwrap();
-    assert!((scale.value() / 1.293 - 1.0).abs() < 0.005, "{} µm/px", scale.value());
+    let found = find_graduation(&picture.grey).unwrap();
+    let (width_px, height_px) = (picture.grey.width() as f64, picture.grey.height() as f64);
+    let lens = picture::distortion_from_graduation(&found, width_px, height_px).ok();
+    for lens in [None, lens.as_ref()] {
+        let scale = found.scale(Measured { value: 10.0, u: 0.0 }, lens, width_px, height_px).unwrap();
+        eprintln!("{} ± {} µm/px, {lens:?}", scale.value(), scale.u());
+        assert!((scale.value() / 1.293 - 1.0).abs() < 0.005, "{} µm/px, {lens:?}", scale.value());
+    }
 }
 
 /// Fine-grained stone: patches of several tones with texture and dark specks, sharp.

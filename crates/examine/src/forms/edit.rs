@@ -141,7 +141,8 @@ pub fn set_scale(examination: &Examination, wanted: &SetScale) -> Result<(), Exa
     match (wanted.instrument, wanted.capture) {
         (Some(instrument), None) => {
             let old = examination.instrument(InstrumentId(instrument))?;
-            Ok(examination.set_instrument(&Instrument { scale: Some(scale), ..old })?)
+            let lens = lens_of(examination, &wanted.scale)?.or(old.lens);
+            Ok(examination.set_instrument(&Instrument { scale: Some(scale), lens, ..old })?)
         }
         (None, Some(capture)) => {
             let mut old = examination.capture(CaptureId(capture))?;
@@ -150,6 +151,16 @@ pub fn set_scale(examination: &Examination, wanted: &SetScale) -> Result<(), Exa
         }
         _ => Err(ExamineError::request("say for which instrument, or for which one capture, the scale is")),
     }
+}
+
+/// The lens that the graduation of a scale tells, if it does: the scale had it taken out, so the traces must, too.
+fn lens_of(
+    examination: &Examination,
+    request: &ScaleRequest,
+) -> Result<Option<picture::Distortion>, ExamineError> {
+    let ScaleRequest::Graduation { capture, .. } = request else { return Ok(None) };
+    let capture = examination.capture(CaptureId(*capture))?;
+    Ok(crate::lens_from_graduation(examination, &capture).ok())
 }
 
 fn scale_of(examination: &Examination, request: &ScaleRequest) -> Result<archive::Scale, ExamineError> {

@@ -68,3 +68,50 @@ impl Plate {
         beside * tall
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use picture::{distortion_from_graduation, find_graduation};
+    use quantity::Measured;
+
+    fn plate(pitch_px: f64, tilt_deg: f64, k1: f64) -> Plate {
+        Plate { size_px: [1280, 960], pitch_px, tilt_deg, k1, blur_px: 1.2 }
+    }
+
+    /// The pitch at the centre comes back through a bending lens, from fine ticks to a dozen wide ones.
+    #[test]
+    fn the_lens_does_not_change_the_scale() {
+        let mut squares = Vec::new();
+        for (seed, (pitch_px, tilt_deg, k1)) in [
+            (21.222, 2.3, -0.011),
+            (12.107, -1.4, 0.004),
+            (15.0, 4.0, 0.02),
+            (30.0, -3.0, -0.015),
+            (60.0, 1.0, -0.011),
+            (75.0, -2.0, 0.01),
+            (110.0, 3.0, -0.011),
+        ]
+        .into_iter()
+        .enumerate()
+        {
+            let grey = plate(pitch_px, tilt_deg, k1).photograph(seed as u32 + 5).unwrap();
+            let found = find_graduation(&grey).unwrap_or_else(|e| panic!("{pitch_px}: {e}"));
+            let lens = distortion_from_graduation(&found, 1280.0, 960.0).ok();
+            let scale = found
+                .scale(Measured::exact(100.0), lens.as_ref(), 1280.0, 960.0)
+                .unwrap_or_else(|| panic!("{pitch_px}"));
+            let (error, u) = (scale.value() * pitch_px / 100.0 - 1.0, scale.u() / scale.value());
+            eprintln!(
+                "{pitch_px}: {} ticks, error {error:.5}, u {u:.5}, {:?}",
+                found.ticks,
+                lens.map(|l| l.k1)
+            );
+            // A known lens leaves a fifth of a percent, an unknown one its own uncertainty.
+            assert!(error.abs() < if lens.is_some() { 0.002 } else { 0.006 }, "{pitch_px}: {error}");
+            squares.push((error / u).powi(2));
+        }
+        let spread = (squares.iter().sum::<f64>() / squares.len() as f64).sqrt();
+        assert!(spread < 1.7, "errors are {spread} of their uncertainty");
+    }
+}

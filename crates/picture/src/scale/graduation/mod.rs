@@ -6,12 +6,13 @@
 mod directions;
 mod frame;
 mod slabs;
+mod straightened;
 mod ticks;
 
 use quantity::{AxialDeg, Measured, UmPerPx};
 
 use super::points::quotient;
-use crate::Grey;
+use crate::{Distortion, Grey};
 
 /// Why no graduation was found.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -74,14 +75,21 @@ pub struct Graduation {
 }
 
 impl Graduation {
-    /// The scale, from the distance of neighbouring ticks on the surface; `None` if that is not finite and positive.
+    /// The scale at the centre of the picture, from the distance of neighbouring ticks on the surface and the lens, as for
+    /// [`Self::pitch_at_centre`]; `None` if the distance is not finite and positive.
     ///
     /// # Source
     /// JCGM 100:2008 (GUM) 5.1.2 for a quotient of uncorrelated quantities.
     #[must_use]
-    pub fn scale(&self, um_per_tick: Measured) -> Option<UmPerPx> {
+    pub fn scale(
+        &self,
+        um_per_tick: Measured,
+        lens: Option<&Distortion>,
+        width_px: f64,
+        height_px: f64,
+    ) -> Option<UmPerPx> {
         (um_per_tick.value.is_finite() && um_per_tick.value > 0.0)
-            .then(|| quotient(um_per_tick, self.pitch_px))
+            .then(|| quotient(um_per_tick, self.pitch_at_centre(lens, width_px, height_px)))
             .flatten()
     }
 }

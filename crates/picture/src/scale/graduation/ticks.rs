@@ -75,7 +75,7 @@ pub(super) fn measure(grey: &Grey, comb: &Comb) -> Result<Row, GraduationError> 
         return Err(not_a(format!("{} of {span} lines are missing", span - positions.len() as i32)));
     }
     let line = fit(&positions);
-    let scatter = line.scatter / line.pitch.value;
+    let scatter = unevenness(&positions, line.scatter) / line.pitch.value;
     if scatter.is_nan() || scatter >= LARGEST_SCATTER {
         return Err(not_a(format!("its lines are uneven by {:.0} % of their distance", 100.0 * scatter)));
     }
@@ -348,7 +348,7 @@ fn expected(found: &[(i32, f64)], number: i32, pitch: f64) -> f64 {
 }
 
 /// Slope and value at zero.
-fn least_squares(points: &[(i32, f64)], weights: &[f64]) -> Option<(f64, f64)> {
+pub(super) fn least_squares(points: &[(i32, f64)], weights: &[f64]) -> Option<(f64, f64)> {
     let total: f64 = weights.iter().sum();
     let mean = |pick: fn(&(i32, f64)) -> f64| {
         points.iter().zip(weights).map(|(p, w)| w * pick(p)).sum::<f64>() / total
@@ -392,6 +392,33 @@ fn fit(points: &[(i32, f64)]) -> Line {
         scatter,
         change: pitch_change(points, &residuals, &weights, line.0, scatter),
     }
+}
+
+/// Ticks from which on a bend of the row can be told from uneven ticks: four unknowns, and four times as many ticks (ours).
+const BEND_TOLD_FROM: usize = 16;
+
+/// Scatter of the ticks about a smoothly bent row: what a tilt (second order) and a lens (third order) do is no unevenness.
+/// `about_line` is the scatter about a straight line, which is all that short rows can tell.
+fn unevenness(points: &[(i32, f64)], about_line: f64) -> f64 {
+    let even = vec![1.0; points.len()];
+    let (Some((slope, at_zero)), Some(first), Some(last)) =
+        (least_squares(points, &even), points.first(), points.last())
+    else {
+        return about_line;
+    };
+    if points.len() < BEND_TOLD_FROM {
+        return about_line;
+    }
+    let place = |n: i32| (2.0 * f64::from(n) - f64::from(first.0 + last.0)) / f64::from(last.0 - first.0);
+    let mut left: Vec<f64> = points.iter().map(|(n, t)| t - at_zero - slope * f64::from(*n)).collect();
+    // Legendre's polynomials: nearly orthogonal to each other and to the line on a row with few gaps.
+    for bend in [|x: f64| 1.5 * x * x - 0.5, |x: f64| 2.5 * x.powi(3) - 1.5 * x] {
+        let basis: Vec<f64> = points.iter().map(|(n, _)| bend(place(*n))).collect();
+        let products: f64 = basis.iter().zip(&left).map(|(b, l)| b * l).sum();
+        let squares: f64 = basis.iter().map(|b| b * b).sum();
+        left.iter_mut().zip(&basis).for_each(|(l, b)| *l -= products / squares * b);
+    }
+    (left.iter().map(|l| l * l).sum::<f64>() / (points.len() as f64 - 4.0)).sqrt()
 }
 
 /// Factor by which neighbouring deviations that resemble each other widen the uncertainty of a slope (first-order autoregression).
