@@ -289,7 +289,7 @@ pub struct Lay {
 
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  rubstone weigh slab\n  rubstone measure *.jpg --um-per-px 2.5 --json > measure.json && rubstone weigh measure.json --json\n\nThe first weighing of a set of pictures takes a minute or two of simulation; the same pictures weigh at once again."
+    after_help = "Examples:\n  rubstone weigh slab\n  rubstone measure *.jpg --um-per-px 2.5 --json > measure.json && rubstone weigh measure.json --json\n  rubstone weigh slab --panel free-hand=panel-1 --panel guided-rub=panel-2\n\nThe first weighing of a set of pictures takes a minute or two of simulation; the same pictures weigh at once again."
 )]
 pub struct Weigh {
     /// The examination's folder, or a file with the output of `rubstone measure --json`.
@@ -297,6 +297,12 @@ pub struct Weigh {
     /// A prior probability of a finish, such as rotating-pad=0.5; once for each. Without any, none is used.
     #[arg(long, value_name = "FINISH=P")]
     pub prior: Vec<String>,
+    /// A reference panel, FINISH=EXAMINATION or FINISH=MEASURE.json; once for each. Panels update the models of their finishes.
+    #[arg(long, value_name = "FINISH=INPUT")]
+    pub panel: Vec<String>,
+    /// Panels take the place of the models of their finishes instead.
+    #[arg(long, requires = "panel")]
+    pub replace: bool,
     /// Seed of the simulations.
     #[arg(long, default_value_t = examine::SEED)]
     pub seed: u64,

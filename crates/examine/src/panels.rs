@@ -58,7 +58,8 @@ pub fn check_panels(
     })
 }
 
-fn panel(named: &NamedPanel) -> Result<Panel, ExamineError> {
+/// What was measured on a panel.
+pub(crate) fn panel(named: &NamedPanel) -> Result<Panel, ExamineError> {
     Ok(Panel {
         name: shown(&named.input),
         finish: finish_named(&named.finish)?,

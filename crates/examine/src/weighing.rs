@@ -6,11 +6,13 @@ use archive::{Examination, StoredResult, WorkKind};
 use finish::models::Finish;
 use picture::Light;
 use quantity::{AxialDeg, Measured, UmPerPx};
+use weigh::panels::PanelUse;
 use weigh::{CannotWeigh, Engine, Options, SeenCapture, SeenTrace, Visit};
 use wire::measure::{CaptureForm, Measure, TraceForm};
 use wire::weigh::{CaptureReachForm, KeptWeighing};
 
 use crate::describe::{Read, by_station};
+use crate::panels::{NamedPanel, panel};
 use crate::reach::reach;
 use crate::reading::State;
 use crate::{ExamineError, SEED, SOFTWARE, Watch};
@@ -25,13 +27,17 @@ pub struct WeighOptions {
     pub seed: u64,
     /// Prior probabilities the user typed, by the finish's name; empty for none.
     pub priors: Vec<(String, f64)>,
+    /// Reference panels that update or replace the forward models of their finishes; empty for none.
+    pub panels: Vec<NamedPanel>,
+    /// Panels take the place of the models of their finishes instead of updating them.
+    pub replace: bool,
     /// Folder for simulations, so that the same geometry need not be simulated again; `None` keeps none.
     pub cache: Option<PathBuf>,
 }
 
 impl Default for WeighOptions {
     fn default() -> Self {
-        Self { seed: SEED, priors: Vec::new(), cache: None }
+        Self { seed: SEED, priors: Vec::new(), panels: Vec::new(), replace: false, cache: None }
     }
 }
 
@@ -126,25 +132,42 @@ fn weigh_visit(
     let how = Options { seed: options.seed, typed_priors, ..Options::default() };
     // Whether it can be weighed at all is said before minutes of simulation.
     let visit = visit.weighable()?;
-    let key = Engine::key(&visit, &how);
+    let panels = options.panels.iter().map(panel).collect::<Result<Vec<_>, _>>()?;
+    let panel_use = if options.replace { PanelUse::Replace } else { PanelUse::Update };
+    let key = if panels.is_empty() {
+        Engine::key(&visit, &how)
+    } else {
+        Engine::key_with_panels(&visit, &panels, panel_use, &how)
+    };
     let stored = options.cache.as_deref().map(|folder| folder.join(format!("{key}.engine")));
     let known =
         stored.as_deref().and_then(|path| std::fs::read(path).ok()).and_then(|b| Engine::from_bytes(&b));
     let engine = match known {
         Some(engine) => engine,
         None => {
-            let engine = Engine::train(&visit, &how, &|done| watch.at(done, "simulating the finishes"))
-                .map_err(|error| match error {
+            let watched = |done: f64| watch.at(done, "simulating the finishes");
+            let engine = if panels.is_empty() {
+                Engine::train(&visit, &how, &watched).map_err(|error| match error {
                     CannotWeigh::Interrupted => ExamineError::Stopped,
                     other => ExamineError::Weigh(other),
-                })?;
+                })?
+            } else {
+                Engine::train_with_panels(&visit, &panels, panel_use, &how, &watched)?
+            };
             if let Some(path) = &stored {
                 remember(path, &engine.to_bytes());
             }
             engine
         }
     };
-    let weighing = engine.weigh(&visit, &how)?;
+    let mut weighing = engine.weigh(&visit, &how)?;
+    if !panels.is_empty() {
+        let done = if options.replace { "take the place of" } else { "update" };
+        let names: Vec<&str> = panels.iter().map(|panel| panel.name.as_str()).collect();
+        let words =
+            format!("{} panels {done} the models of their finishes: {}.", panels.len(), names.join(", "));
+        weighing.notes.push(words);
+    }
     Ok(wire::weigh::kept(&weighing, reaches, &options.priors))
 }
 

@@ -7,7 +7,9 @@ pub mod calibrate;
 pub mod detection;
 mod engine;
 pub mod evaluation;
+mod fits;
 pub mod geometry;
+mod key;
 pub mod mark;
 mod member;
 pub mod novelty;
@@ -15,12 +17,15 @@ pub mod nuisance;
 pub mod observables;
 pub mod panels;
 pub mod plan;
+mod progress;
 mod reach;
 pub mod rules;
 pub mod see;
 pub mod simulate;
 mod stations;
+mod store;
 pub mod strata;
+mod teach;
 pub mod trees;
 mod visit;
 mod weighing;
@@ -30,11 +35,11 @@ pub use reach::{
     INDEPENDENT_EVERY_PX, Limit, Reach, ReachInput, UNCALIBRATED_LENS, reach, station_reach,
     tilt_curvature_per_px,
 };
+pub use rules::TOLD_APART;
 pub use stations::{Difference, StationAlone, StationsAnswer};
 pub use visit::{CannotWeigh, FEWEST_TRACES, SeenCapture, SeenTrace, Visit};
 pub use weighing::{
-    NONE_FITS, NoneFits, PairRatio, SCALE_CITATION, Sensitivity, TOLD_APART, Weighed, Weighing, pair_order,
-    weigh, words,
+    NONE_FITS, NoneFits, PairRatio, SCALE_CITATION, Sensitivity, Weighed, Weighing, pair_order, weigh, words,
 };
 
 #[cfg(test)]

@@ -1,16 +1,10 @@
-//! Does any modelled finish fit at all? Distance, range and layering, each against objects that do fit.
+//! Does any modelled finish fit at all? Observables out of their range, and layers, each against objects that do fit.
 
 use crate::bytes::{Reader, Writer};
 use crate::observables::name;
 
-/// Quantiles kept of each score among objects that fit.
-const KEPT: usize = 201;
-/// Quantile grid that turns an observable into a normal score.
-const GRID: usize = 65;
-/// Normal scores are held within this: ranks say nothing about how far out a value lies (the range test does).
-const MOST_SCORE: f64 = 2.6;
-/// Share of the covariance replaced by its diagonal (the study's shrunk covariance).
-const SHRINK: f64 = 0.2;
+/// Quantiles kept of a score among objects that fit.
+const KEPT: usize = 401;
 
 /// Upper-tail chances of a score, from a sample of it.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,234 +35,164 @@ impl Tail {
     }
 }
 
-/// What objects of one finish look like.
+/// Shares at which the range of an observable is kept.
+const SHARES: [f64; 7] = [0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99];
+/// Observables of which the furthest excesses are added up: one may be chance, and one group seldom errs alone (chosen
+/// among 1, 3, 4 and 6 on marks that are not modelled, `benches/weigh`).
+const FURTHEST: usize = 3;
+/// Added to the excess that is usual for an observable, so that one that never leaves its range does not count without
+/// bound (ours).
+const USUAL_EXCESS: f64 = 0.3;
+/// Share of fitting objects whose excess is called usual for an observable.
+const USUAL_SHARE: f64 = 0.995;
+/// Fewest objects that show an observable, for its range to be known.
+const FEWEST: usize = 20;
+
+/// What objects of one finish look like: for each observable its range, `None` if too few show it.
 #[derive(Debug, Clone, PartialEq)]
 struct Look {
-    mean: Vec<f64>,
-    /// Lower triangle of the Cholesky factor of the shrunk covariance, row by row.
-    factor: Vec<f64>,
-    /// For each observable: 1 %, 50 % and 99 % quantile.
-    ranges: Vec<[f64; 3]>,
-    distance: Tail,
-    range: Tail,
+    ranges: Vec<Option<[f64; 7]>>,
+    tail: Tail,
 }
 
 /// The looks of all finishes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Looks {
     columns: Vec<u16>,
-    grids: Vec<Vec<f64>>,
+    /// For each observable, the excess that is usual.
+    usual: Vec<f64>,
     looks: Vec<Look>,
 }
 
 /// How well one object fits one finish.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fit {
-    /// Chance of a distance at least as large.
-    pub distance_p: f64,
-    /// Chance of an observable at least as far out of its range.
-    pub range_p: f64,
+    /// Chance that an object of this finish leaves its ranges at least as far.
+    pub p: f64,
     /// The observable that stands out most, in words.
     pub stands_out: String,
 }
 
 impl Looks {
-    /// Learns the looks from rows with their finishes; thresholds come from the same rows' other half.
+    /// Learns the ranges from the rows `fitted` and what is usual from the rows `held`, each with its finish.
     #[must_use]
-    pub fn learn(rows: &[(&[f32], usize)], columns: Vec<u16>, n_classes: usize) -> Looks {
-        let grids: Vec<Vec<f64>> = columns.iter().map(|column| grid(rows, *column)).collect();
-        let mut looks = Looks { columns, grids, looks: Vec::new() };
+    pub fn learn(
+        fitted: &[(&[f32], usize)],
+        held: &[(&[f32], usize)],
+        columns: Vec<u16>,
+        n_classes: usize,
+    ) -> Looks {
+        let rows_of = |rows: &[(&'_ [f32], usize)], class: usize| -> Vec<Vec<f32>> {
+            rows.iter().filter(|(_, c)| *c == class).map(|(row, _)| row.to_vec()).collect()
+        };
+        let looks = (0..n_classes)
+            .map(|class| {
+                let mine = rows_of(fitted, class);
+                let ranges = columns.iter().map(|column| range_of(&mine, *column)).collect();
+                Look { ranges, tail: Tail(Vec::new()) }
+            })
+            .collect();
+        let mut found = Looks { usual: vec![1.0; columns.len()], columns, looks };
+        let excesses: Vec<Vec<f64>> = held
+            .iter()
+            .filter_map(|(row, class)| Some(found.excesses(found.looks.get(*class)?, row)))
+            .collect();
+        found.usual = (0..found.columns.len())
+            .map(|index| {
+                let mut of_one: Vec<f64> = excesses.iter().map(|all| all[index]).collect();
+                of_one.sort_by(f64::total_cmp);
+                let place = (USUAL_SHARE * of_one.len() as f64) as usize;
+                USUAL_EXCESS + of_one.get(place).or(of_one.last()).copied().unwrap_or(1.0)
+            })
+            .collect();
         for class in 0..n_classes {
-            let mine: Vec<&[f32]> = rows.iter().filter(|(_, c)| *c == class).map(|(row, _)| *row).collect();
-            let (even, odd): (Vec<_>, Vec<_>) =
-                mine.iter().enumerate().partition(|(index, _)| index % 2 == 0);
-            let (even, odd) = (rows_of(even), rows_of(odd));
-            let mut look = looks.look(&even);
-            look.distance = Tail::of(odd.iter().map(|row| looks.distance(&look, row)).collect());
-            look.range = Tail::of(odd.iter().map(|row| looks.range(&look, row).0).collect());
-            looks.looks.push(look);
+            let look = &found.looks[class];
+            let scores = rows_of(held, class).iter().map(|row| found.oddness(look, row).0).collect();
+            found.looks[class].tail = Tail::of(scores);
         }
-        looks
+        found
     }
 
     /// How an object fits a finish; `None` for a finish that was not learnt.
     #[must_use]
     pub fn fit(&self, row: &[f32], class: usize) -> Option<Fit> {
         let look = self.looks.get(class)?;
-        let distance = self.distance(look, row);
-        let (range, column) = self.range(look, row);
-        Some(Fit {
-            distance_p: look.distance.chance(distance),
-            range_p: look.range.chance(range),
-            stands_out: name(usize::from(column)),
-        })
+        let (oddness, column) = self.oddness(look, row);
+        Some(Fit { p: look.tail.chance(oddness), stands_out: name(usize::from(column)) })
     }
 
-    #[allow(clippy::needless_range_loop, reason = "indices of a matrix read better than zipped iterators")]
-    fn look(&self, rows: &[&[f32]]) -> Look {
-        let n = self.columns.len();
-        let scored: Vec<Vec<f64>> = rows.iter().map(|row| self.scores(row)).collect();
-        let mean: Vec<f64> = (0..n).map(|i| finite_mean(scored.iter().map(|s| s[i]))).collect();
-        let mut covariance = vec![0.0; n * n];
-        for score in &scored {
-            let off: Vec<f64> =
-                score.iter().zip(&mean).map(|(s, m)| if s.is_finite() { s - m } else { 0.0 }).collect();
-            for i in 0..n {
-                for j in 0..=i {
-                    covariance[i * n + j] += off[i] * off[j];
-                }
-            }
-        }
-        let count = (scored.len() as f64 - 1.0).max(1.0);
-        for i in 0..n {
-            for j in 0..=i {
-                let shrink = if i == j { 1.0 } else { 1.0 - SHRINK };
-                covariance[i * n + j] *= shrink / count;
-            }
-            covariance[i * n + i] += 0.02;
-        }
-        let factor = cholesky(covariance, n);
-        let ranges = self.columns.iter().map(|column| range_of(rows, *column)).collect();
-        Look { mean, factor, ranges, distance: Tail(Vec::new()), range: Tail(Vec::new()) }
-    }
-
-    /// Normal scores of the chosen observables.
-    fn scores(&self, row: &[f32]) -> Vec<f64> {
-        self.columns
-            .iter()
-            .zip(&self.grids)
-            .map(|(column, grid)| {
-                let value = f64::from(row[usize::from(*column)]);
-                if !value.is_finite() || grid.is_empty() {
-                    return f64::NAN;
-                }
-                let above = grid.partition_point(|edge| *edge < value) as f64;
-                normal_quantile((above + 0.5) / (grid.len() as f64 + 1.0)).clamp(-MOST_SCORE, MOST_SCORE)
-            })
-            .collect()
-    }
-
-    #[allow(clippy::needless_range_loop, reason = "indices of a matrix read better than zipped iterators")]
-    fn distance(&self, look: &Look, row: &[f32]) -> f64 {
-        let n = self.columns.len();
-        let scores = self.scores(row);
-        let mut solved = vec![0.0; n];
-        let mut sum = 0.0;
-        for i in 0..n {
-            let mut value = if scores[i].is_finite() { scores[i] - look.mean[i] } else { 0.0 };
-            for j in 0..i {
-                value -= look.factor[i * n + j] * solved[j];
-            }
-            solved[i] = value / look.factor[i * n + i];
-            sum += solved[i] * solved[i];
-        }
-        sum
-    }
-
-    /// Furthest excess over the range of the finish and the observable it belongs to.
-    fn range(&self, look: &Look, row: &[f32]) -> (f64, u16) {
-        let mut worst = (0.0, 0);
-        for (column, [low, middle, high]) in self.columns.iter().zip(&look.ranges) {
+    /// How far each observable lies outside the middle nine tenths of its range, in units of what its tail reaches.
+    fn excesses(&self, look: &Look, row: &[f32]) -> Vec<f64> {
+        let excess = |column: &u16, range: &Option<[f64; 7]>| {
             let value = f64::from(row[usize::from(*column)]);
+            let Some([low1, low5, low25, _, high75, high95, high99]) = range else { return 0.0 };
             if !value.is_finite() {
-                continue;
+                return 0.0;
             }
-            let reach = if value > *middle { high - middle } else { middle - low };
-            let excess = (value - middle).abs() / reach.max(1e-6 * (1.0 + middle.abs()));
-            if excess > worst.0 {
-                worst = (excess, *column);
-            }
-        }
-        worst
+            // The tail beyond 95 %, or the shoulder before it where the tail is cut off.
+            let above = (value - high95) / (high99 - high95).max(0.25 * (high95 - high75)).max(1e-9);
+            let below = (low5 - value) / (low5 - low1).max(0.25 * (low25 - low5)).max(1e-9);
+            above.max(below).max(0.0)
+        };
+        self.columns.iter().zip(&look.ranges).map(|(column, range)| excess(column, range)).collect()
+    }
+
+    /// Sum of the furthest excesses over what is usual, and the observable that stands out most.
+    fn oddness(&self, look: &Look, row: &[f32]) -> (f64, u16) {
+        let mut relative: Vec<(f64, u16)> = self
+            .excesses(look, row)
+            .iter()
+            .zip(&self.usual)
+            .zip(&self.columns)
+            .map(|((excess, usual), column)| (excess / usual, *column))
+            .collect();
+        relative.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        let sum = relative.iter().take(FURTHEST).map(|one| one.0).sum();
+        (sum, relative.first().map_or(0, |one| one.1))
     }
 
     pub(crate) fn write(&self, out: &mut Writer) {
         out.numbers(&self.columns.iter().map(|c| f64::from(*c)).collect::<Vec<_>>());
-        self.grids.iter().for_each(|grid| out.numbers(grid));
+        out.numbers(&self.usual);
         out.count(self.looks.len());
         for look in &self.looks {
-            out.numbers(&look.mean);
-            out.numbers(&look.factor);
-            out.numbers(&look.ranges.concat());
-            out.numbers(&look.distance.0);
-            out.numbers(&look.range.0);
+            // A range that is not known is written as seven values that are no numbers.
+            let flat: Vec<f64> =
+                look.ranges.iter().flat_map(|range| range.unwrap_or([f64::NAN; 7])).collect();
+            out.numbers(&flat);
+            out.numbers(&look.tail.0);
         }
     }
 
     pub(crate) fn read(from: &mut Reader<'_>, n_columns: usize) -> Option<Looks> {
         let columns: Vec<u16> = from.numbers()?.iter().map(|c| *c as u16).collect();
+        let usual = from.numbers()?;
         let n = columns.len();
-        let sound = columns.iter().all(|column| usize::from(*column) < n_columns);
-        let grids = (0..n).map(|_| from.numbers()).collect::<Option<Vec<_>>>()?;
+        let sound = columns.iter().all(|column| usize::from(*column) < n_columns) && usual.len() == n;
         let n_looks = from.length()?;
         let mut looks = Vec::new();
         for _ in 0..n_looks {
-            let (mean, factor, ranges) = (from.numbers()?, from.numbers()?, from.numbers()?);
-            let fits = mean.len() == n && factor.len() == n * n && ranges.len() == 3 * n;
-            let ranges = ranges.chunks_exact(3).map(|r| [r[0], r[1], r[2]]).collect();
-            let (distance, range) = (Tail(from.numbers()?), Tail(from.numbers()?));
-            fits.then(|| looks.push(Look { mean, factor, ranges, distance, range }))?;
+            let (flat, tail) = (from.numbers()?, Tail(from.numbers()?));
+            let ranges = flat
+                .chunks_exact(7)
+                .map(|chunk| <[f64; 7]>::try_from(chunk).ok().filter(|range| !range[0].is_nan()))
+                .collect();
+            (flat.len() == 7 * n).then(|| looks.push(Look { ranges, tail }))?;
         }
-        sound.then_some(Looks { columns, grids, looks })
+        sound.then_some(Looks { columns, usual, looks })
     }
 }
 
-fn rows_of<'a>(numbered: Vec<(usize, &&'a [f32])>) -> Vec<&'a [f32]> {
-    numbered.into_iter().map(|(_, row)| *row).collect()
-}
-
-fn finite_column<'a>(rows: impl Iterator<Item = &'a [f32]>, column: u16) -> Vec<f64> {
-    let mut values: Vec<f64> =
-        rows.map(|row| f64::from(row[usize::from(column)])).filter(|value| value.is_finite()).collect();
+fn range_of(rows: &[Vec<f32>], column: u16) -> Option<[f64; 7]> {
+    let mut values: Vec<f64> = rows
+        .iter()
+        .filter_map(|row| row.get(usize::from(column)))
+        .map(|value| f64::from(*value))
+        .filter(|value| value.is_finite())
+        .collect();
     values.sort_by(f64::total_cmp);
-    values
-}
-
-fn grid(rows: &[(&[f32], usize)], column: u16) -> Vec<f64> {
-    let values = finite_column(rows.iter().map(|(row, _)| *row), column);
-    (0..GRID).filter_map(|k| values.get((2 * k + 1) * values.len() / (2 * GRID)).copied()).collect()
-}
-
-fn range_of(rows: &[&[f32]], column: u16) -> [f64; 3] {
-    let values = finite_column(rows.iter().copied(), column);
-    let at = |share: f64| values.get((share * values.len() as f64) as usize).copied();
-    // A column nobody of this finish has says nothing: its range is everything.
-    match (at(0.01), at(0.5), at(0.99)) {
-        (Some(low), Some(middle), Some(high)) if values.len() >= 20 => [low, middle, high],
-        _ => [-1e12, 0.0, 1e12],
-    }
-}
-
-fn finite_mean(values: impl Iterator<Item = f64>) -> f64 {
-    let (sum, n) = values.filter(|v| v.is_finite()).fold((0.0, 0.0), |(sum, n), v| (sum + v, n + 1.0));
-    if n > 0.0 { sum / n } else { 0.0 }
-}
-
-/// Lower Cholesky factor of a symmetric positive matrix given by its lower triangle.
-fn cholesky(mut matrix: Vec<f64>, n: usize) -> Vec<f64> {
-    for i in 0..n {
-        for j in 0..=i {
-            let mut sum = matrix[i * n + j];
-            for k in 0..j {
-                sum -= matrix[i * n + k] * matrix[j * n + k];
-            }
-            matrix[i * n + j] = if i == j { sum.max(1e-9).sqrt() } else { sum / matrix[j * n + j] };
-        }
-    }
-    matrix
-}
-
-/// Quantile of the standard normal distribution.
-///
-/// # Source
-/// Abramowitz & Stegun 26.2.23 (error below 4.5e-4), enough for rank scores; from memory, checked in the test.
-fn normal_quantile(p: f64) -> f64 {
-    let tail = p.min(1.0 - p).max(1e-12);
-    let t = (-2.0 * tail.ln()).sqrt();
-    let x = t
-        - (2.515_517 + t * (0.802_853 + t * 0.010_328))
-            / (1.0 + t * (1.432_788 + t * (0.189_269 + t * 0.001_308)));
-    if p < 0.5 { -x } else { x }
+    let enough = values.len() >= FEWEST;
+    enough.then(|| SHARES.map(|share| values[((share * values.len() as f64) as usize).min(values.len() - 1)]))
 }
 
 #[cfg(test)]
@@ -279,26 +203,18 @@ mod tests {
     use rand_pcg::Pcg64;
 
     #[test]
-    fn known_quantiles() {
-        for (p, x) in [(0.5, 0.0), (0.975, 1.959_964), (0.01, -2.326_348)] {
-            assert!((normal_quantile(p) - x).abs() < 5e-4);
-        }
-    }
-
-    #[test]
     fn a_stranger_does_not_fit() {
         let mut rng = Pcg64::seed_from_u64(1);
-        let rows: Vec<Vec<f32>> = (0..800)
-            .map(|_| {
-                let a = normal(&mut rng);
-                vec![a as f32, (a + 0.1 * normal(&mut rng)) as f32]
-            })
-            .collect();
+        let rows: Vec<Vec<f32>> =
+            (0..1600).map(|_| (0..4).map(|_| normal(&mut rng) as f32).collect()).collect();
         let named: Vec<(&[f32], usize)> = rows.iter().map(|row| (row.as_slice(), 0)).collect();
-        let looks = Looks::learn(&named, vec![0, 1], 1);
-        assert!(looks.fit(&[0.1, 0.1], 0).unwrap().distance_p > 0.2);
-        // Both values are usual, together they are not; and one value far outside its range.
-        assert!(looks.fit(&[1.0, -1.0], 0).unwrap().distance_p < 0.02);
-        assert!(looks.fit(&[40.0, 40.0], 0).unwrap().range_p < 0.01);
+        let looks = Looks::learn(&named[..800], &named[800..], vec![0, 1, 2, 3], 1);
+        assert!(looks.fit(&[0.1, 0.1, -0.5, 0.3], 0).unwrap().p > 0.2);
+        assert!(looks.fit(&[40.0, 0.0, 0.0, 0.0], 0).unwrap().p < 0.01);
+        // None is far out, but three are at once.
+        assert!(looks.fit(&[2.4, -2.4, 2.4, 0.0], 0).unwrap().p < 0.02);
+        assert!(looks.fit(&[f32::NAN; 4], 0).unwrap().p > 0.5, "what is not seen is not strange");
+        let share = named[800..].iter().filter(|(row, _)| looks.fit(row, 0).unwrap().p < 0.05).count();
+        assert!((30..=50).contains(&share), "{share} of 800 at 5 %");
     }
 }

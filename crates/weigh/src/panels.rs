@@ -3,6 +3,7 @@
 use crate::engine::{Engine, Options};
 use crate::evaluation::cllr;
 use crate::geometry::Geometry;
+use crate::key::{Fingerprint, with_panels};
 use crate::mark::Mark;
 use crate::observables::{Row, observe};
 use crate::simulate::{Simulated, generator};
@@ -98,6 +99,18 @@ struct Ready {
 }
 
 impl Engine {
+    /// Name under which an engine for this visit with these panels is stored: that of the plain engine and a hash of the
+    /// panels.
+    #[must_use]
+    pub fn key_with_panels(
+        visit: &Visit,
+        panels: &[Panel],
+        panel_use: PanelUse,
+        options: &Options,
+    ) -> String {
+        with_panels(&Engine::key(visit, options), &fingerprint(panels, panel_use))
+    }
+
     /// Trains an engine for a visit with the forward models updated or replaced by panels.
     ///
     /// # Errors
@@ -119,8 +132,19 @@ impl Engine {
                 vec![1.0; pool.len()]
             }
         };
-        Ok(Engine::with_change(&geometry, options, &change, watch)?)
+        let mut engine = Engine::with_change(&geometry, options, &change, watch)?;
+        engine.key = with_panels(&engine.key, &fingerprint(panels, panel_use));
+        Ok(engine)
     }
+}
+
+/// A hash of everything the panels bring in.
+fn fingerprint(panels: &[Panel], panel_use: PanelUse) -> String {
+    let mut hash = Fingerprint::default();
+    hash.text(&format!("{panel_use:?}"));
+    // The debug form prints every number to the last digit.
+    panels.iter().for_each(|panel| hash.text(&format!("{panel:?}")));
+    hash.hex()
 }
 
 fn ready(panel: &Panel, geometry: &Geometry) -> Result<Ready, PanelError> {
@@ -335,7 +359,7 @@ pub fn score_blind(
         comparisons: for_truth.len(),
         right_ten: count(&|ratio| ratio >= 1.0),
         wrong_ten: count(&|ratio| ratio <= -1.0),
-        silent: count(&|ratio| ratio.abs() < crate::weighing::TOLD_APART),
+        silent: count(&|ratio| ratio.abs() < crate::rules::TOLD_APART),
         cllr: cllr(&natural, &opposite),
     }
 }
@@ -367,7 +391,7 @@ mod tests {
     #[test]
     fn panels_shift_weight_but_no_finish_gains() {
         let geometry = Geometry::equal(1, 1, 6.0, 2592.0);
-        let pool = simulate(&geometry, &DetectionModel::ASSUMED, 40, 9, &training_draw, &|| true).unwrap();
+        let pool = simulate(&geometry, &DetectionModel::MEASURED, 40, 9, &training_draw, &|| true).unwrap();
         let panel = Ready { finish: 0, marks: Vec::new(), row: pool[0].row.clone() };
         assert_eq!(pool[0].finish, 0);
         let weights = weights(&pool, &[panel]);

@@ -26,6 +26,8 @@ pub struct PairRule {
 /// Most wrong ratios of ten or more allowed in any stratum (an eighth of the bar: chosen on
 /// test objects beyond the priors, `benches/weigh`).
 const MOST_WRONG_TEN: f64 = 0.0025;
+/// Most wrong ratios of ten or more allowed among the objects at one end of one parameter (half the bar).
+const MOST_WRONG_AT_EDGE: f64 = 0.01;
 /// Most wrong ratios of a hundred or more allowed in any stratum.
 const MOST_WRONG_HUNDRED: f64 = 0.002;
 /// Power below which a pair is not reported at all: the pictures cannot decide it by design (study §5, 8).
@@ -36,6 +38,9 @@ pub const LEAST_POWER: f64 = 0.5;
 const CLOSED_SET_CAP: f64 = 1.9;
 /// Most a visit of one field may say: one place is not the object, and other marks may look alike in it (ours).
 const ONE_FIELD_CAP: f64 = 1.5;
+
+/// log10 ratio below which two finishes count as not told apart (study §5, 8: wording rule).
+pub const TOLD_APART: f64 = 0.5;
 
 /// The log10 ratio nearest to nothing over all models; 0 where they disagree about its sign.
 pub fn envelope(members: &[&[f64]], a: usize, b: usize) -> f64 {
@@ -60,32 +65,58 @@ pub fn gate(p: f64) -> f64 {
     (p / 0.1).clamp(0.0, 1.0)
 }
 
-/// Held-out envelope ratios of one pair: for each stratum, those of objects of `a` and those of objects of `b`.
-pub type PairSample = [(Vec<f64>, Vec<f64>); N_STRATA];
+/// Held-out envelope ratios of one pair.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct PairSample {
+    /// For each stratum, those of objects of `a` and those of objects of `b`.
+    pub strata: [(Vec<f64>, Vec<f64>); N_STRATA],
+    /// For each end of each parameter of `a`, those of its objects there.
+    pub edges_of_a: Vec<Vec<f64>>,
+    /// The same for `b`.
+    pub edges_of_b: Vec<Vec<f64>>,
+}
+
+impl PairSample {
+    /// Adds the ratio of an object of finish `class`, if it belongs to the pair.
+    pub fn add(&mut self, stratum: usize, class: usize, (a, b): (usize, usize), ratio: f64) {
+        let (of_a, of_b) = &mut self.strata[stratum.min(N_STRATA - 1)];
+        if class == a {
+            of_a.push(ratio);
+        } else if class == b {
+            of_b.push(ratio);
+        }
+    }
+
+    /// Whether wrong ratios are rare enough everywhere if ratios count by this factor.
+    fn bears(&self, temper: f64, cap: f64) -> bool {
+        let (ten, hundred) = (1.0 / temper.max(1e-9), 2.0 / temper.max(1e-9));
+        let in_strata = self.strata.iter().all(|(of_a, of_b)| {
+            wrong_share(of_a, of_b, ten) <= MOST_WRONG_TEN
+                && (cap < 2.0 || wrong_share(of_a, of_b, hundred) <= MOST_WRONG_HUNDRED)
+        });
+        in_strata
+            && self.edges_of_a.iter().all(|edge| share(edge, |r| -r >= ten) <= MOST_WRONG_AT_EDGE)
+            && self.edges_of_b.iter().all(|edge| share(edge, |r| r >= ten) <= MOST_WRONG_AT_EDGE)
+    }
+}
 
 impl PairRule {
-    /// Finds the largest factor that keeps wrong ratios rare in every stratum.
+    /// Finds the largest factor that keeps wrong ratios rare in every stratum and at every edge.
     #[must_use]
     pub fn learn(a: usize, b: usize, sample: &PairSample, cap: f64) -> PairRule {
         let temper = (0..=20)
             .rev()
             .map(|k| f64::from(k) / 20.0)
-            .find(|temper| {
-                sample.iter().all(|(of_a, of_b)| {
-                    wrong_share(of_a, of_b, 1.0 / temper.max(1e-9)) <= MOST_WRONG_TEN
-                        && (cap < 2.0
-                            || wrong_share(of_a, of_b, 2.0 / temper.max(1e-9)) <= MOST_WRONG_HUNDRED)
-                })
-            })
+            .find(|temper| sample.bears(*temper, cap))
             .unwrap_or(0.0);
         let threshold = 1.0 / temper.max(1e-9);
         let right = |(of_a, of_b): &(Vec<f64>, Vec<f64>)| {
             share(of_a, |r| r >= threshold).min(share(of_b, |r| -r >= threshold))
         };
-        let power = right(&sample[WIDE]);
-        let least_power = sample.iter().map(right).fold(1.0, f64::min);
+        let power = right(&sample.strata[WIDE]);
+        let least_power = sample.strata.iter().map(right).fold(1.0, f64::min);
         let (mut wrong, mut worst_stratum) = (0.0, WIDE);
-        for (stratum, (of_a, of_b)) in sample.iter().enumerate() {
+        for (stratum, (of_a, of_b)) in sample.strata.iter().enumerate() {
             let found = wrong_share(of_a, of_b, threshold);
             if found > wrong {
                 (wrong, worst_stratum) = (found, stratum);
@@ -157,11 +188,17 @@ mod tests {
     fn a_misleading_stratum_silences_the_pair() {
         let good = (vec![3.0; 200], vec![-3.0; 200]);
         let bad = (vec![3.0; 200], [vec![2.5; 40], vec![-3.0; 160]].concat());
-        let clear = PairRule::learn(0, 1, &[good.clone(), good.clone(), good.clone(), good.clone()], 2.8);
+        let sample = |third: &(Vec<f64>, Vec<f64>)| PairSample {
+            strata: [good.clone(), good.clone(), third.clone(), good.clone()],
+            ..PairSample::default()
+        };
+        let clear = PairRule::learn(0, 1, &sample(&good), 2.8);
         assert_eq!((clear.temper, clear.power), (1.0, 1.0));
-        let rule = PairRule::learn(0, 1, &[good.clone(), good.clone(), bad, good], 2.8);
+        let rule = PairRule::learn(0, 1, &sample(&bad), 2.8);
         assert!(rule.temper * 2.5 < 1.0);
         assert!(rule.wrong <= MOST_WRONG_TEN);
+        let edge = PairSample { edges_of_b: vec![vec![-3.0; 20], bad.1], ..sample(&good) };
+        assert!(PairRule::learn(0, 1, &edge, 2.8).temper * 2.5 < 1.0);
     }
 
     #[test]

@@ -107,10 +107,10 @@ pub fn layered_rows(geometry: &Geometry, detection: &DetectionModel, n: usize, s
             let mut rng = generator(seed, LAYERED_STREAM, index as u64);
             let first = index % finishes.len();
             let second = (first + rng.random_range(1..finishes.len())) % finishes.len();
-            let mut finished =
-                |finish: usize| Finished::draw(finishes[finish], &Draw::WIDE, geometry, &mut rng);
+            let draw = Draw::WIDE.settled(&mut rng);
+            let mut finished = |finish: usize| Finished::draw(finishes[finish], &draw, geometry, &mut rng);
             let (earlier, later) = (finished(first), finished(second));
-            let nuisance = Nuisance::draw(&Draw::WIDE, &mut rng);
+            let nuisance = Nuisance::draw(&draw, &mut rng);
             let layered = Layered { earlier, later, share: 0.3 + 0.4 * rng.random::<f64>() };
             let marks = see(&layered, &nuisance, geometry, detection, &Fitter::default(), &mut rng);
             observe(&marks, geometry)

@@ -47,8 +47,9 @@ pub fn simulate_marks(
     detection: &DetectionModel,
     rng: &mut Pcg64,
 ) -> (Vec<Vec<Mark>>, finish::models::Values) {
-    let finished = Finished::draw(finish, draw, geometry, rng);
-    let nuisance = Nuisance::draw(draw, rng);
+    let draw = draw.settled(rng);
+    let finished = Finished::draw(finish, &draw, geometry, rng);
+    let nuisance = Nuisance::draw(&draw, rng);
     let values = finished.object.values;
     (see(&finished, &nuisance, geometry, detection, &Fitter::default(), rng), values)
 }

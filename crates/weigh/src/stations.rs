@@ -2,15 +2,17 @@
 
 use crate::bytes::{Reader, Writer};
 use crate::detection::DetectionModel;
-use crate::engine::{Options, columns_without, pairs};
+use crate::engine::{Options, pairs};
 use crate::geometry::{FieldGeometry, Geometry};
 use crate::mark::Mark;
-use crate::member::{Lesson, Member};
+use crate::member::Member;
 use crate::observables::observe;
+use crate::progress::Stage;
 use crate::rules::{PairRule, PairSample};
 use crate::simulate::simulate;
-use crate::strata::{N_STRATA, training_draw};
-use crate::trees::{Boosting, Table};
+use crate::strata::training_draw;
+use crate::teach::Pool;
+use crate::visit::CannotWeigh;
 use finish::models::Finish;
 use std::f64::consts::LN_10;
 
@@ -69,22 +71,26 @@ pub(crate) struct StationModel {
 }
 
 /// Trains one small engine for each station; stations of the same geometry share one.
-pub(crate) fn train_stations(geometry: &Geometry, options: &Options) -> Option<Vec<StationModel>> {
+pub(crate) fn train_stations(
+    geometry: &Geometry,
+    options: &Options,
+    stage: Stage<'_>,
+) -> Result<Vec<StationModel>, CannotWeigh> {
     let n = geometry.stations.len();
     let own: Vec<Geometry> = (0..n).map(|station| own_geometry(geometry, station)).collect();
     let mut trained: Vec<StationModel> = Vec::with_capacity(if n > 1 { n } else { 0 });
     if n < 2 {
-        return Some(trained);
+        return Ok(trained);
     }
     for (station, geometry) in own.iter().enumerate() {
         let same = own.iter().take(station).position(|other| other.fields == geometry.fields);
         let model = match same.and_then(|other| trained.get(other)) {
             Some(model) => model.clone(),
-            None => StationModel::train(geometry, options)?,
+            None => StationModel::train(geometry, options, stage.step(station, n))?,
         };
         trained.push(model);
     }
-    Some(trained)
+    Ok(trained)
 }
 
 fn own_geometry(geometry: &Geometry, station: usize) -> Geometry {
@@ -156,34 +162,25 @@ fn alone(marks: &[Vec<Mark>], geometry: &Geometry, model: &StationModel, station
 }
 
 impl StationModel {
-    fn train(geometry: &Geometry, options: &Options) -> Option<StationModel> {
+    fn train(geometry: &Geometry, options: &Options, stage: Stage<'_>) -> Result<StationModel, CannotWeigh> {
         let per_finish = (options.objects_per_finish / SHARE).max(100);
         let seed = options.seed ^ STATION_SEED;
-        let pool = simulate(geometry, &DetectionModel::ASSUMED, per_finish, seed, &training_draw, &|| true)?;
-        let rows: Vec<&[f32]> = pool.iter().map(|object| object.row.as_slice()).collect();
-        let classes: Vec<usize> = pool.iter().map(|object| object.finish).collect();
-        let halves: Vec<usize> = (0..pool.len()).map(|number| (number / Finish::count() / 10) % 2).collect();
-        let table = Table::new(&rows, classes.clone(), vec![1.0; rows.len()], Finish::count());
-        let lesson = Lesson { table: &table, rows: &rows, classes: &classes, halves: &halves };
-        let quick = Boosting { rounds: Boosting::USUAL.rounds / 3, rate: 0.2, ..Boosting::USUAL };
-        let (member, held) = Member::fit(&lesson, &|_| true, &columns_without(&[]), &quick, Finish::count());
+        let detection = DetectionModel::MEASURED;
+        let simulated =
+            simulate(geometry, &detection, per_finish, seed, &training_draw, &|| stage.goes_on(0.0))
+                .ok_or(CannotWeigh::Interrupted)?;
+        let (member, held) = Pool::new(&simulated, vec![1.0; simulated.len()]).quick_member();
         let cap = crate::rules::cap(per_finish, geometry.fields.len());
         let rules = pairs()
             .map(|(a, b)| {
-                let mut sample: PairSample = Default::default();
-                for (scores, object) in held.iter().zip(&pool) {
-                    let (of_a, of_b) = &mut sample[object.stratum.min(N_STRATA - 1)];
-                    let ratio = (scores[a] - scores[b]) / LN_10;
-                    if object.finish == a {
-                        of_a.push(ratio);
-                    } else if object.finish == b {
-                        of_b.push(ratio);
-                    }
+                let mut sample = PairSample::default();
+                for (scores, object) in held.iter().zip(&simulated) {
+                    sample.add(object.stratum, object.finish, (a, b), (scores[a] - scores[b]) / LN_10);
                 }
                 PairRule::learn(a, b, &sample, cap)
             })
             .collect();
-        Some(StationModel { member, rules, cap })
+        Ok(StationModel { member, rules, cap })
     }
 
     pub(crate) fn write(&self, out: &mut Writer) {
@@ -197,7 +194,8 @@ impl StationModel {
         let member = Member::read(from)?;
         let n = from.length()?;
         let rules = (0..n).map(|_| PairRule::read(from)).collect::<Option<Vec<_>>>()?;
-        let sound = rules.iter().all(|rule| rule.a < Finish::count() && rule.b < Finish::count());
+        let n = Finish::count();
+        let sound = member.n_classes() == n && rules.iter().all(|rule| rule.a < n && rule.b < n);
         let cap = from.number()?;
         sound.then_some(StationModel { member, rules, cap })
     }

@@ -3,6 +3,7 @@
 use crate::detection::DetectionModel;
 use crate::geometry::Geometry;
 use crate::mark::Mark;
+use crate::panels::{Panel, PanelError, PanelUse, leave_one_out};
 use crate::simulate::{generator, simulate_marks};
 use crate::{CannotWeigh, Engine, Options, SeenCapture, SeenTrace, Visit, weigh};
 use finish::models::{Draw, Finish};
@@ -50,7 +51,7 @@ fn visit_of(finish: &str, index: u64) -> Visit {
     let geometry = Geometry::equal(2, 1, 6.0, 2592.0);
     let finish = Finish::named(finish).unwrap();
     let mut rng = generator(77, 5, index);
-    let (fields, _) = simulate_marks(finish, &Draw::WIDE, &geometry, &DetectionModel::ASSUMED, &mut rng);
+    let (fields, _) = simulate_marks(finish, &Draw::WIDE, &geometry, &DetectionModel::MEASURED, &mut rng);
     let captures = fields.iter().enumerate().map(|(number, marks)| {
         capture(
             &format!("capture {number}"),
@@ -125,4 +126,80 @@ fn what_cannot_be_weighed_is_said_in_words() {
         assert!(error.to_string().contains(expected), "{error} should say {expected}");
     }
     assert_eq!(weigh(&good, &quick(), &|_| false).unwrap_err(), CannotWeigh::Interrupted);
+}
+
+fn weighable(finish: &str, from: u64) -> Visit {
+    (from..from + 50).map(|i| visit_of(finish, i)).find(|visit| visit.weighable().is_ok()).unwrap()
+}
+
+fn panel(finish: &str, number: u64) -> Panel {
+    Panel {
+        name: format!("{finish} {number}"),
+        finish: Finish::named(finish).unwrap(),
+        visit: weighable(finish, 100 * number),
+    }
+}
+
+#[test]
+fn panels_change_the_engine_and_its_name() {
+    let visit = weighable("orbital-pad", 0);
+    let panels = [panel("orbital-pad", 1), panel("guided-rub", 1)];
+    let options = Options { objects_per_finish: 60, sensitivity: false, ..Options::default() };
+    let train =
+        |panel_use| Engine::train_with_panels(&visit, &panels, panel_use, &options, &|_| true).unwrap();
+    let (updated, replaced) = (train(PanelUse::Update), train(PanelUse::Replace));
+    assert_eq!(updated.name(), Engine::key_with_panels(&visit, &panels, PanelUse::Update, &options));
+    assert_ne!(updated.name(), replaced.name());
+    assert_ne!(updated.name(), Engine::key(&visit, &options));
+    // The same visit, weighed with other models: another answer, and both are answers to this visit.
+    let answers = [&updated, &replaced].map(|engine| engine.weigh(&visit, &options).unwrap());
+    assert_ne!(answers[0].finishes, answers[1].finishes);
+    let other = Options { seed: 2, ..options.clone() };
+    assert_eq!(updated.weigh(&visit, &other).unwrap_err(), CannotWeigh::OtherEngine);
+    let small =
+        Visit { captures: vec![SeenCapture { scale: UmPerPx::new(0.5, 0.0), ..visit.captures[0].clone() }] };
+    let odd = Panel { visit: small, ..panel("turning", 1) };
+    let error = Engine::train_with_panels(&visit, &[odd], PanelUse::Update, &options, &|_| true).unwrap_err();
+    assert!(error.to_string().contains("capture panels like the object"), "{error}");
+}
+
+#[test]
+fn every_panel_is_left_out_once() {
+    let panels = [panel("orbital-pad", 1), panel("guided-rub", 1), panel("orbital-pad", 2)];
+    let options = Options { objects_per_finish: 60, ..Options::default() };
+    let checks = leave_one_out(&panels, PanelUse::Update, &options, &|_| true).unwrap();
+    assert_eq!(checks.len(), 3);
+    for (check, panel) in checks.iter().zip(&panels) {
+        assert_eq!((&check.name, check.finish), (&panel.name, panel.finish));
+        assert_ne!(check.rival, check.finish);
+        assert!(check.log10_lr > -1.0, "{check:?} misleads");
+    }
+    assert!(matches!(
+        leave_one_out(&panels[..2], PanelUse::Update, &options, &|_| true),
+        Err(PanelError::TooFew { found: 2, needed: 3 })
+    ));
+    assert!(leave_one_out(&panels, PanelUse::Update, &options, &|share| share < 0.4).is_err());
+}
+
+/// Progress never goes back, reaches the end, and a wish to stop is heard in every stage.
+#[test]
+fn progress_and_stopping_reach_every_stage() {
+    let visit = weighable("orbital-pad", 0);
+    let options = Options { objects_per_finish: 60, ..Options::default() };
+    let seen = std::sync::Mutex::new(Vec::new());
+    rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap().install(|| {
+        Engine::train(&visit, &options, &|share| {
+            seen.lock().unwrap().push(share);
+            true
+        })
+        .unwrap();
+    });
+    let seen = seen.into_inner().unwrap();
+    assert!(seen.windows(2).all(|pair| pair[0] <= pair[1] + 1e-12), "progress goes back");
+    assert!((seen.last().unwrap() - 1.0).abs() < 1e-12);
+    for stop in [0.3, 0.6, 0.75, 0.9] {
+        assert!(seen.iter().any(|share| *share > stop), "no stage beyond {stop}");
+        let stopped = Engine::train(&visit, &options, &|share| share <= stop);
+        assert_eq!(stopped.unwrap_err(), CannotWeigh::Interrupted);
+    }
 }

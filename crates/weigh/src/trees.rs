@@ -28,7 +28,11 @@ pub struct Boosting {
 impl Boosting {
     /// The settings of the engine, chosen on simulated objects under the shifted prior (`benches/weigh`).
     pub const USUAL: Boosting =
-        Boosting { rounds: 120, depth: 4, rate: 0.12, ridge: 2.0, least_weight: 2.0, column_share: 0.4 };
+        Boosting { rounds: 160, depth: 4, rate: 0.1, ridge: 2.0, least_weight: 5.0, column_share: 0.2 };
+    /// For guards, which have more rows to learn from and need not be sharp.
+    pub const GUARD: Boosting = Boosting { rounds: 100, ..Boosting::USUAL };
+    /// For models that only show what an answer rests on, and for small engines.
+    pub const QUICK: Boosting = Boosting { rounds: 50, rate: 0.2, ..Boosting::USUAL };
 }
 
 /// Edges that turn values into bins.
@@ -335,6 +339,11 @@ impl Trees {
 }
 
 impl Trees {
+    /// Number of classes.
+    pub(crate) fn n_classes(&self) -> usize {
+        self.n_classes
+    }
+
     pub(crate) fn write(&self, out: &mut Writer) {
         out.count(self.n_classes);
         out.count(self.binner.edges.len());
@@ -357,7 +366,7 @@ impl Trees {
         let edges = (0..n_columns).map(|_| from.floats()).collect::<Option<Vec<_>>>()?;
         let n_trees = from.length()?;
         let trees = (0..n_trees).map(|_| read_tree(from, n_columns)).collect::<Option<Vec<_>>>()?;
-        Some(Trees { binner: Binner { edges }, n_classes, trees })
+        (n_classes > 0).then_some(Trees { binner: Binner { edges }, n_classes, trees })
     }
 }
 

@@ -63,12 +63,7 @@ pub fn run(most_pictures: usize) -> Result<(), String> {
         fitted[3],
         all.len()
     );
-    for (low, high) in [(10.0, 20.0), (20.0, 40.0), (40.0, 80.0), (80.0, 160.0), (160.0, 400.0), (400.0, 1e5)]
-    {
-        let band: Vec<&Seen> = all.iter().filter(|seen| (low..high).contains(&seen.terms[1].exp())).collect();
-        let hits = band.iter().filter(|seen| seen.found).count();
-        println!("| found, {low}-{high} px long | | {hits} of {} |", band.len());
-    }
+    table(&all, &fitted);
     let mut contrasts: Vec<f64> = all.iter().map(|seen| seen.terms[3]).collect();
     contrasts.sort_by(f64::total_cmp);
     let at =
@@ -80,6 +75,39 @@ pub fn run(most_pictures: usize) -> Result<(), String> {
         at(0.9)
     );
     Ok(())
+}
+
+/// Bands of visible length, px, and of contrast.
+const LENGTHS: [f64; 5] = [10.0, 80.0, 160.0, 400.0, 1e5];
+const CONTRASTS: [f64; 5] = [0.0, 0.7, 1.5, 3.0, 1e5];
+
+/// Prints scratches, found ones and what the fitted curve leads one to expect, by length and contrast.
+fn table(all: &[Seen], fitted: &[f64; 4]) {
+    for length in LENGTHS.windows(2) {
+        for contrast in CONTRASTS.windows(2) {
+            let band: Vec<&Seen> = all
+                .iter()
+                .filter(|seen| {
+                    let (l, c) = (seen.terms[1].exp(), seen.terms[3].exp());
+                    (length[0]..length[1]).contains(&l) && (contrast[0]..contrast[1]).contains(&c)
+                })
+                .collect();
+            let hits = band.iter().filter(|seen| seen.found).count();
+            let expected: f64 = band
+                .iter()
+                .map(|seen| seen.terms.iter().zip(fitted).map(|(x, b)| x * b).sum::<f64>())
+                .map(|odds| 1.0 / (1.0 + (-odds).exp()))
+                .sum();
+            println!(
+                "| found, {}-{} px long, contrast {}-{} (expected) | | {hits} of {} ({expected:.0}) |",
+                length[0],
+                length[1],
+                contrast[0],
+                contrast[1],
+                band.len()
+            );
+        }
+    }
 }
 
 /// Logistic regression by Newton steps with a weak ridge.

@@ -1,9 +1,10 @@
 //! Prints the bars of the weighing: `weigh [objects per finish] [test objects per finish] [only]`, or measures the
-//! detection model: `weigh detect [pictures]`.
+//! detection model: `weigh detect [pictures]`; or renders, traces and weighs: `weigh pixels [captures] [objects per finish]`.
 //!
 //! `only` keeps the rows whose name contains it, as in `weigh 3000 500 "6 mm"`.
 
 mod detect;
+mod pixels;
 mod strangers;
 mod tests;
 
@@ -24,16 +25,20 @@ struct Bench {
 
 fn main() {
     let args: Vec<String> = std::env::args().skip(1).collect();
-    if args.first().is_some_and(|first| first == "detect") {
-        let pictures = args.get(1).and_then(|text| text.parse().ok()).unwrap_or(12);
-        if let Err(failed) = detect::run(pictures) {
+    let number =
+        |index: usize, usual: usize| args.get(index).and_then(|text| text.parse().ok()).unwrap_or(usual);
+    let other = match args.first().map(String::as_str) {
+        Some("detect") => Some(detect::run(number(1, 12))),
+        Some("pixels") => Some(pixels::run(number(1, 301), number(2, 2000))),
+        _ => None,
+    };
+    if let Some(outcome) = other {
+        if let Err(failed) = outcome {
             eprintln!("{failed}");
             std::process::exit(1);
         }
         return;
     }
-    let number =
-        |index: usize, usual: usize| args.get(index).and_then(|text| text.parse().ok()).unwrap_or(usual);
     let bench = Bench {
         objects: number(0, 3000),
         tests: number(1, 500),

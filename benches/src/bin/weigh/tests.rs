@@ -32,7 +32,7 @@ pub struct TestSet {
 /// Objects of every finish under a draw.
 pub fn drawn(geometry: &Geometry, draw: Draw, per_finish: usize) -> TestSet {
     let all =
-        simulate(geometry, &DetectionModel::ASSUMED, per_finish, TEST_SEED, &|_, _, _| (0, draw), &|| true);
+        simulate(geometry, &DetectionModel::MEASURED, per_finish, TEST_SEED, &|_, _, _| (0, draw), &|| true);
     let all = all.unwrap_or_default();
     TestSet {
         truths: all.iter().map(|object| object.finish).collect(),
@@ -73,9 +73,9 @@ pub fn strangers(geometry: &Geometry, kind: Stranger, n: usize) -> Vec<Row> {
         .map(|index| {
             let mut rng = generator(TEST_SEED, 2000 + kind as u64, index as u64);
             let strange = Strange::draw(kind, n_stations, &mut rng);
-            let nuisance = Nuisance::draw(&Draw::WIDE, &mut rng);
+            let nuisance = Nuisance::draw(&Draw::WIDE.settled(&mut rng), &mut rng);
             let marks =
-                see(&strange, &nuisance, geometry, &DetectionModel::ASSUMED, &Fitter::default(), &mut rng);
+                see(&strange, &nuisance, geometry, &DetectionModel::MEASURED, &Fitter::default(), &mut rng);
             observe(&marks, geometry)
         })
         .collect()
@@ -83,7 +83,7 @@ pub fn strangers(geometry: &Geometry, kind: Stranger, n: usize) -> Vec<Row> {
 
 /// Objects with two finishes on top of each other.
 pub fn two_stages(geometry: &Geometry, n: usize) -> Vec<Row> {
-    layered_rows(geometry, &DetectionModel::ASSUMED, n, TEST_SEED)
+    layered_rows(geometry, &DetectionModel::MEASURED, n, TEST_SEED)
 }
 
 /// What an engine made of a test set.
@@ -116,7 +116,7 @@ const HARD: [&str; 4] = ["rotating-pad", "oscillating-pad", "guided-rub", "free-
 /// Judges a test set; reported ratios of flagged objects are withheld, as in a weighing.
 pub fn outcome(engine: &Engine, set: &TestSet) -> Outcome {
     let posteriors: Vec<Vec<f64>> = set.rows.par_iter().map(|row| engine.plain_posterior(row)).collect();
-    let flags: Vec<bool> = set.rows.par_iter().map(|row| engine.fits(row).0 < 0.05).collect();
+    let flags: Vec<bool> = set.rows.par_iter().map(|row| engine.fits(row).0 < weigh::NONE_FITS).collect();
     let reported: Vec<Vec<f64>> = set
         .rows
         .par_iter()
@@ -188,7 +188,7 @@ pub fn flagged_and_bold(engine: &Engine, rows: &[Row]) -> (f64, f64) {
     let found: Vec<(bool, bool)> = rows
         .par_iter()
         .map(|row| {
-            let flagged = engine.fits(row).0 < 0.05;
+            let flagged = engine.fits(row).0 < weigh::NONE_FITS;
             (flagged, !flagged && engine.reported(row).iter().any(|ratio| ratio.abs() >= 2.0))
         })
         .collect();

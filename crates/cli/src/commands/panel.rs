@@ -15,7 +15,7 @@ use crate::say;
 pub fn run(args: &Panel) -> Result<Outcome, Stop> {
     match &args.command {
         PanelCommand::Check { panels, replace, seed, json } => {
-            let named = panels.iter().map(|text| panel(text)).collect::<Result<Vec<_>, _>>()?;
+            let named = panels.iter().map(|text| named_panel(text)).collect::<Result<Vec<_>, _>>()?;
             let answer = check_panels(&named, *replace, *seed, &Progress::new())?;
             if *json {
                 json!(&answer);
@@ -56,7 +56,8 @@ fn split<'a>(text: &'a str, example: &str) -> Result<(&'a str, &'a str), Examine
         .ok_or_else(|| ExamineError::request(format!("'{text}' has no '='; write it like {example}")))
 }
 
-fn panel(text: &str) -> Result<NamedPanel, ExamineError> {
+/// A panel as it is typed: FINISH=INPUT.
+pub(super) fn named_panel(text: &str) -> Result<NamedPanel, ExamineError> {
     let (finish, input) = split(text, "guided-rub=panel-3")?;
     Ok(NamedPanel { finish: finish.to_owned(), input: PathBuf::from(input) })
 }

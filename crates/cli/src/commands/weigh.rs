@@ -8,6 +8,7 @@ use examine::{ExamineError, WeighOptions, weigh_examination, weigh_measure};
 use wire::weigh::KeptWeighing;
 
 use super::json;
+use super::panel::named_panel;
 use crate::args::Weigh;
 use crate::outcome::{About, Outcome, Stop, open};
 use crate::progress::Progress;
@@ -17,6 +18,8 @@ pub fn run(args: &Weigh) -> Result<Outcome, Stop> {
     let options = WeighOptions {
         seed: args.seed,
         priors: args.prior.iter().map(|text| prior(text)).collect::<Result<_, _>>()?,
+        panels: args.panel.iter().map(|text| named_panel(text)).collect::<Result<_, _>>()?,
+        replace: args.replace,
         cache: if args.no_cache { None } else { cache_folder() },
     };
     let kept = if args.input.is_dir() || args.input.join(DATABASE).exists() {

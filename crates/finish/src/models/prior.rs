@@ -79,6 +79,9 @@ pub struct Matched {
     pub spread_deg: Span,
 }
 
+/// Share of the objects of the wide prior that are usual in everything, and again of those shifted in everything (ours).
+const WHOLE_SHARE: f64 = 0.25;
+
 /// How one object's values are drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Draw {
@@ -98,6 +101,24 @@ impl Draw {
     #[must_use]
     pub const fn from_region(region: Region) -> Draw {
         Draw { region, stretch: 1.0, matched: None }
+    }
+
+    /// The same with the wide prior settled for one object: wholly usual, wholly shifted, or a mixture that leans to one
+    /// side part by part. A prior that only mixed would hardly ever meet an object that is shifted in everything.
+    #[must_use]
+    pub fn settled(self, rng: &mut Pcg64) -> Draw {
+        if self.region != Region::Wide {
+            return self;
+        }
+        let place = rng.random::<f64>();
+        let region = if place < WHOLE_SHARE {
+            Region::Narrow
+        } else if place < 2.0 * WHOLE_SHARE {
+            Region::Shifted
+        } else {
+            Region::Wide
+        };
+        Draw { region, ..self }
     }
 
     /// How strongly this object leans to the shifted ranges, 0 to 1.

@@ -44,13 +44,13 @@ static PARAMETERS: [Parameter; 4] = [
         source: COMMON_PRACTICE,
     },
     Parameter {
-        name: "play",
-        unit: "",
+        name: "play_mm",
+        unit: "mm",
         scale: Scale::Log,
-        narrow: span(0.01, 0.06),
-        shifted: &[span(0.03, 0.12)],
-        beyond: span(0.1, 0.2),
-        source: "ours: scatter of the centre as a share of the distance, for irregular turning only",
+        narrow: span(0.1, 1.5),
+        shifted: &[span(0.3, 5.0)],
+        beyond: span(4.0, 15.0),
+        source: "ours: scatter of the centre, for irregular turning only; a pivot has its play whatever the radius",
     },
 ];
 
@@ -80,7 +80,7 @@ impl Model for Turning {
     }
 
     fn stroke(&self, values: &Values, motion: &Motion, at_mm: [f64; 2], rng: &mut Pcg64) -> Path {
-        let play = if values[IRREGULAR] > 0.5 { values[PLAY] * motion.radius_mm } else { 0.0 };
+        let play = if values[IRREGULAR] > 0.5 { values[PLAY].min(0.5 * motion.radius_mm) } else { 0.0 };
         let centre = [motion.centre_mm[0] + play * normal(rng), motion.centre_mm[1] + play * normal(rng)];
         let (dx, dy) = (at_mm[0] - centre[0], at_mm[1] - centre[1]);
         let radius = dx.hypot(dy).max(0.3);
