@@ -118,7 +118,7 @@ impl<'a> Pool<'a> {
         let wide: Vec<usize> =
             (0..self.rows.len()).filter(|row| self.simulated[*row].stratum == WIDE).collect();
         let (fitted, held): (Vec<usize>, Vec<usize>) =
-            wide.into_iter().partition(|row| self.blocks[*row] % 2 == 0);
+            wide.into_iter().partition(|row| self.blocks[*row].is_multiple_of(2));
         let named = |chosen: &[usize]| {
             chosen.iter().map(|row| (self.rows[*row], self.classes[*row])).collect::<Vec<_>>()
         };

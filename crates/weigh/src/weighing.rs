@@ -47,8 +47,8 @@ pub struct PairRatio {
     pub b: Finish,
     /// Reported log10 likelihood ratio of `a` over `b`: the end of the range nearest to nothing, tempered and capped.
     pub log10_lr: f64,
-    /// Lower end of the 95 % interval: the lowest ratio over the models (stated prior, guards, widened prior), less 1.96
-    /// standard errors of the limited number of simulations.
+    /// Lower end of the 95 % interval: the lowest ratio over the models (stated prior and guards), less 1.96 standard errors
+    /// of the limited number of simulations.
     pub low: f64,
     /// Upper end, likewise.
     pub high: f64,

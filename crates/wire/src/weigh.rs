@@ -57,9 +57,10 @@ pub struct PairForm {
     pub b: String,
     /// log10 of the likelihood ratio of `a` over `b`.
     pub log10_lr: f64,
-    /// Lower end of its 95 % interval.
+    /// Lower end of its 95 % interval: the lowest ratio over the models (stated prior and guards), less
+    /// 1.96 standard errors of the limited number of simulations.
     pub low: f64,
-    /// Upper end.
+    /// Upper end, likewise.
     pub high: f64,
 }
 

@@ -1,10 +1,14 @@
-//! Prints the bars of the weighing: `weigh [objects per finish] [test objects per finish] [only]`, or measures the
-//! detection model: `weigh detect [pictures]`; or renders, traces and weighs: `weigh pixels [captures] [objects per finish]`.
+//! Prints the bars of the weighing: `weigh [objects per finish] [test objects per finish] [only]`.
 //!
-//! `only` keeps the rows whose name contains it, as in `weigh 3000 500 "6 mm"`.
+//! `only` keeps the rows whose name contains it, as in `weigh 3000 500 "6 mm"`. Other measurements by name:
+//! `weigh detect [pictures]` measures the detection model, `weigh pixels [captures] [objects per finish]` renders, traces and
+//! weighs, `weigh crossings [of each kind]` tries to read the order of crossing scratches, `weigh speed [objects per finish]`
+//! takes the time of a whole weighing.
 
+mod crossings;
 mod detect;
 mod pixels;
+mod speed;
 mod strangers;
 mod tests;
 
@@ -29,6 +33,8 @@ fn main() {
         |index: usize, usual: usize| args.get(index).and_then(|text| text.parse().ok()).unwrap_or(usual);
     let other = match args.first().map(String::as_str) {
         Some("detect") => Some(detect::run(number(1, 12))),
+        Some("crossings") => Some(crossings::run(number(1, 90))),
+        Some("speed") => Some(speed::run(number(1, 2000))),
         Some("pixels") => Some(pixels::run(number(1, 301), number(2, 2000))),
         _ => None,
     };

@@ -9,11 +9,12 @@ use rand::RngExt;
 use rand_pcg::Pcg64;
 use rayon::prelude::*;
 use trace::{Settings, find};
+use weigh::detection::DetectionModel;
 use weigh::evaluation::{ece, normalised_log_loss};
 use weigh::geometry::Geometry;
-use weigh::observables::{Row, observe};
+use weigh::observables::{Row, n_observables, name, observe};
 use weigh::see::{Finished, Source};
-use weigh::simulate::generator;
+use weigh::simulate::{generator, simulate};
 use weigh::{Engine, NONE_FITS, Options, SeenCapture, SeenTrace, Visit};
 
 /// Size of the pictures, px: half a megapixel.
@@ -88,6 +89,7 @@ pub fn run(captures: usize, objects: usize) -> Result<(), String> {
         share(right_ten)
     );
     confusion(&posteriors, &truths);
+    differences(&able, &geometry, objects / 10);
     for because in able.iter().zip(&flags).filter(|(_, flag)| **flag).map(|(one, _)| engine.fits(&one.row).1)
     {
         eprintln!("none fits: {because}");
@@ -112,6 +114,39 @@ fn confusion(posteriors: &[Vec<f64>], truths: &[usize]) {
             mine.len(),
             shares.join(" ")
         );
+    }
+}
+
+/// Observables printed as unlike the simulated ones.
+const UNLIKE: usize = 12;
+
+/// Prints the observables whose places among simulated objects of the same finish lie furthest from the middle on average.
+fn differences(able: &[&Weighed], geometry: &Geometry, per_finish: usize) {
+    let wide = |_, _, _: &mut Pcg64| (0, Draw::WIDE);
+    let simulated = simulate(geometry, &DetectionModel::MEASURED, per_finish.max(50), 1, &wide, &|| true);
+    let Some(simulated) = simulated else { return };
+    let place = |one: &Weighed, column: usize| {
+        let value = one.row.get(column).copied().filter(|value| value.is_finite())?;
+        let others: Vec<f32> = simulated
+            .iter()
+            .filter(|object| object.finish == one.truth)
+            .filter_map(|object| object.row.get(column).copied())
+            .filter(|value| value.is_finite())
+            .collect();
+        let below = others.iter().filter(|other| **other < value).count() as f64;
+        let equal = others.iter().filter(|other| **other == value).count() as f64;
+        (!others.is_empty()).then(|| (below + 0.5 * equal) / others.len() as f64)
+    };
+    let mut means: Vec<(f64, usize)> = (0..n_observables())
+        .filter_map(|column| {
+            let places: Vec<f64> = able.iter().filter_map(|one| place(one, column)).collect();
+            let mean = places.iter().sum::<f64>() / places.len() as f64;
+            (places.len() >= able.len() / 3).then_some((mean, column))
+        })
+        .collect();
+    means.sort_by(|a, b| (b.0 - 0.5).abs().total_cmp(&(a.0 - 0.5).abs()));
+    for (mean, column) in means.into_iter().take(UNLIKE) {
+        println!("| rendered against simulated: mean place of {} | 0.5 | {mean:.2} |", name(column));
     }
 }
 
