@@ -106,14 +106,19 @@ pub fn fit(axes: &[AxialDeg], weights: &[f64], clusters: &[usize], options: Sets
             count,
         );
     }
-    let (mixture, common_kappa, criterion) = choose(&sample, options);
-    if mixture.components.is_empty() {
-        return Sets { criterion, ..none(CannotTell::NoPreferredDirection { count }, mixture, count) };
-    }
     let one = vec![0; count];
     let clusters = if clusters.len() == count { clusters } else { &one };
-    let influences = influence::of_means(&doubled, &weights, &mixture, common_kappa);
-    let parts = parts(&doubled, &weights, &mixture);
+    let (mut candidates, criterion) = choose(&sample, options);
+    let told = std::iter::from_fn(|| candidates.pop()).find_map(|candidate| {
+        let laid = Laid::new(&sample, &doubled, &weights, candidate);
+        laid.all_told_apart(clusters).then_some(laid)
+    });
+    let Some(laid) = told else {
+        let even = mixture::even(&sample);
+        return Sets { criterion, ..none(CannotTell::NoPreferredDirection { count }, even, count) };
+    };
+    let crossing = laid.crossing(clusters);
+    let Laid { mixture, influences, parts } = laid;
     let spreads: Vec<Spread> = mixture
         .components
         .iter()
@@ -126,7 +131,6 @@ pub fn fit(axes: &[AxialDeg], weights: &[f64], clusters: &[usize], options: Sets
     let sets = (mixture.components.iter().zip(&spreads).zip(&parts))
         .filter_map(|((law, spread), parts)| set(law, *spread, cluster::holding(parts, clusters)))
         .collect();
-    let crossing = crossing(&mixture, &influences, &parts, clusters);
     Sets {
         sets,
         background_share: mixture.background,
@@ -168,6 +172,65 @@ fn none(reason: CannotTell, mixture: Mixture, count: usize) -> Sets {
     }
 }
 
+/// A mixture with what its intervals are made of.
+struct Laid {
+    mixture: Mixture,
+    /// Influence of every angle on every mean, radians.
+    influences: Vec<Vec<f64>>,
+    parts: Vec<Vec<f64>>,
+}
+
+impl Laid {
+    fn new(sample: &Sample, doubled: &[f64], weights: &[f64], candidate: Candidate) -> Self {
+        let common_kappa = candidate.shape.common_kappa;
+        let mut mixture = mixture::settle(sample, candidate.shape, candidate.mixture);
+        // Strongest first; equal shares by direction, so that the order does not depend on the search.
+        mixture
+            .components
+            .sort_by(|a, b| b.share.total_cmp(&a.share).then(a.mean_rad.total_cmp(&b.mean_rad)));
+        let influences = influence::of_means(doubled, weights, &mixture, common_kappa);
+        let parts = parts(doubled, weights, &mixture);
+        Self { mixture, influences, parts }
+    }
+
+    /// Whether every two sets differ by more than the 95 % interval of their difference. Several captures may each split one
+    /// broad lay somewhere else: then there is no more than one set that all of them show.
+    fn all_told_apart(&self, clusters: &[usize]) -> bool {
+        let number = self.mixture.components.len();
+        (0..number).all(|a| {
+            (a + 1..number).all(|b| {
+                self.difference(a, b, clusters)
+                    .is_none_or(|(apart, spread)| apart > spread.factor() * spread.u)
+            })
+        })
+    }
+
+    /// Distance of two means on the doubled circle, radians, with its spread.
+    fn difference(&self, a: usize, b: usize, clusters: &[usize]) -> Option<(f64, Spread)> {
+        let components = &self.mixture.components;
+        let (first, second) = (components.get(a)?, components.get(b)?);
+        let pair = |all: &[Vec<f64>], join: fn(f64, f64) -> f64| -> Option<Vec<f64>> {
+            Some(all.get(a)?.iter().zip(all.get(b)?).map(|(x, y)| join(*x, *y)).collect())
+        };
+        let influences = pair(&self.influences, |x, y| x - y)?;
+        let weights = pair(&self.parts, |x, y| x + y)?;
+        let members = first.share.min(second.share) * clusters.len() as f64;
+        let spread = held(cluster::spread(&influences, &weights, clusters), 2.0 * members - 1.0);
+        let apart = (first.mean_rad - second.mean_rad).cos().clamp(-1.0, 1.0).acos();
+        Some((apart, spread))
+    }
+
+    /// Acute angle between the two strongest sets.
+    fn crossing(&self, clusters: &[usize]) -> Answer<Estimate> {
+        let Some((apart, spread)) = self.difference(0, 1, clusters) else {
+            return Err(CannotTell::OneSet { sets: self.mixture.components.len() });
+        };
+        let u_deg = (0.5 * spread.u.to_degrees()).hypot(LEAST_U_DEG);
+        let estimate = Estimate::symmetric(0.5 * apart.to_degrees(), u_deg, spread.factor());
+        Ok(Estimate { low: estimate.low.max(0.0), high: estimate.high.min(90.0), ..estimate })
+    }
+}
+
 /// Weight with which every angle takes part in every law: shape `(laws, n)`.
 fn parts(doubled: &[f64], weights: &[f64], mixture: &Mixture) -> Vec<Vec<f64>> {
     let members: Vec<Vec<f64>> = doubled.iter().map(|&angle| mixture.membership(angle)).collect();
@@ -195,11 +258,11 @@ struct Candidate {
     worth: f64,
 }
 
-/// The best mixture, whether its sets share one spread, and the criterion by number of sets.
-fn choose(sample: &Sample, options: SetsOptions) -> (Mixture, bool, Vec<(usize, f64)>) {
+/// The best mixtures of one, two, … sets up to the best of all, and the criterion by number of sets.
+fn choose(sample: &Sample, options: SetsOptions) -> (Vec<Candidate>, Vec<(usize, f64)>) {
     let even = mixture::even(sample);
     let mut criterion = vec![(0, -2.0 * even.ln_likelihood)];
-    let mut best: Option<Candidate> = None;
+    let (mut tried, mut kept): (Vec<Candidate>, usize) = (Vec::new(), 0);
     let mut least = -2.0 * even.ln_likelihood;
     let mut before: [Option<Mixture>; 2] = [None, None];
     let mut worse_in_a_row = 0;
@@ -211,23 +274,22 @@ fn choose(sample: &Sample, options: SetsOptions) -> (Mixture, bool, Vec<(usize, 
             continue;
         };
         criterion.push((components, winner.worth));
-        if winner.worth < least {
-            least = winner.worth;
-            best = Some(winner);
+        let worth = winner.worth;
+        tried.push(winner);
+        if worth < least {
+            least = worth;
+            kept = tried.len();
             worse_in_a_row = 0;
         } else {
             worse_in_a_row += 1;
         }
         // Two sets at right angles may need both before either pays; once a set is found, the next one pays or none does.
-        if worse_in_a_row >= if best.is_some() { 1 } else { 2 } {
+        if worse_in_a_row >= if kept > 0 { 1 } else { 2 } {
             break;
         }
     }
-    let Some(best) = best else { return (even, true, criterion) };
-    let mut mixture = mixture::settle(sample, best.shape, best.mixture);
-    // Strongest first; equal shares by direction, so that the order does not depend on the search.
-    mixture.components.sort_by(|a, b| b.share.total_cmp(&a.share).then(a.mean_rad.total_cmp(&b.mean_rad)));
-    (mixture, best.shape.common_kappa, criterion)
+    tried.truncate(kept);
+    (tried, criterion)
 }
 
 /// The mixtures of `components` sets: with and without a background; with free and equal shares; with a common spread and
@@ -300,28 +362,4 @@ fn set(law: &Component, spread: Spread, clusters: usize) -> Option<Set> {
         share: law.share,
         clusters,
     })
-}
-
-/// Acute angle between the two strongest sets.
-fn crossing(
-    mixture: &Mixture,
-    influences: &[Vec<f64>],
-    parts: &[Vec<f64>],
-    clusters: &[usize],
-) -> Answer<Estimate> {
-    let ([first, second, ..], [of_first, of_second, ..], [in_first, in_second, ..]) =
-        (mixture.components.as_slice(), influences, parts)
-    else {
-        return Err(CannotTell::OneSet { sets: mixture.components.len() });
-    };
-    let (Some(a), Some(b)) = (axial::halved(first.mean_rad), axial::halved(second.mean_rad)) else {
-        return Err(CannotTell::OneSet { sets: mixture.components.len() });
-    };
-    let difference: Vec<f64> = of_first.iter().zip(of_second).map(|(x, y)| x - y).collect();
-    let members = first.share.min(second.share) * clusters.len() as f64;
-    let weights: Vec<f64> = in_first.iter().zip(in_second).map(|(a, b)| a + b).collect();
-    let spread = held(cluster::spread(&difference, &weights, clusters), 2.0 * members - 1.0);
-    let u_deg = (0.5 * spread.u.to_degrees()).hypot(LEAST_U_DEG);
-    let estimate = Estimate::symmetric(a.angle_to(b), u_deg, spread.factor());
-    Ok(Estimate { low: estimate.low.max(0.0), high: estimate.high.min(90.0), ..estimate })
 }
