@@ -55,6 +55,14 @@ export const api = {
   agreement: (id: number) => taken(client.GET('/api/captures/{id}/agreement', path({ id }))),
   lay: (scope: string) => taken(client.GET('/api/lay/{scope}', path({ scope }))),
   comparison: () => taken(client.GET('/api/comparison')),
+  weighing: () => taken(client.GET('/api/weighing')),
+  simulated: () => taken(client.GET('/api/weighing/pictures')),
+  forms: () => taken(client.GET('/api/form')),
+  forgetForm: (sha256: string) => taken(client.DELETE('/api/form/{sha256}', path({ sha256 }))),
+  measureForm,
+  stone: () => taken(client.GET('/api/stone')),
+  askStone: (body: Forms['StoneQuestionForm']) => taken(client.PUT('/api/stone', { body })),
+  visit: () => taken(client.GET('/api/visit')),
   start: (body: Forms['JobRequest']) => taken(client.POST('/api/jobs', { body })),
   jobs: () => taken(client.GET('/api/jobs')),
   cancel: (id: number) => taken(client.DELETE('/api/jobs/{id}', path({ id }))),
@@ -94,6 +102,22 @@ async function addFiles(files: readonly File[], as: AddedAs, at: (done: number) 
   if (!examination) throw new Refusal('No examination is open. Open one first.');
   return { files: results, examination };
 }
+
+/** Sends a height map or a mesh to be measured; the work goes on in the background. */
+async function measureForm(file: File, asked: Forms['FormAsked']): Promise<void> {
+  const body = new FormData();
+  // The server reads the file as it comes and must know what is asked before.
+  body.append('asked', JSON.stringify(asked));
+  body.append('file', file, file.name);
+  const response = await fetch('/api/form', { method: 'POST', body }).catch(() => {
+    throw new Refusal('The file could not be sent. Is the program behind this page still running?');
+  });
+  const answer: unknown = await response.json().catch(() => undefined);
+  if (!response.ok) throw new Refusal(messageOf(answer) ?? `The file was refused (${response.status}).`);
+}
+
+/** Address of the field sheet of the plan kept (PDF). */
+export const FIELD_SHEET = '/api/visit/field-sheet.pdf';
 
 /** Address of a capture's tiles (IIIF Image API 3.0). */
 export const tilesOf = (capture: number): string => `/iiif/${capture}/info.json`;

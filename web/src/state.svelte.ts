@@ -5,6 +5,10 @@ export const ROOMS = [
   ['captures', 'Captures'],
   ['tracing', 'Tracing'],
   ['lay', 'Lay'],
+  ['weighing', 'Weighing'],
+  ['visit', 'Next visit'],
+  ['form', 'Form'],
+  ['stone', 'Stone'],
   ['report', 'Report'],
 ] as const;
 export type Room = (typeof ROOMS)[number][0];
@@ -22,6 +26,8 @@ class Workbench {
   capture = $state<number>();
   /** Whose reading is shown and changed. */
   person = $state(localStorage.getItem(PERSON_KEY) ?? '');
+  /** A file dropped on the form room, until it takes it. */
+  offered = $state.raw<File>();
   /** Work in progress and ended, oldest first. */
   jobs = $state<Forms['JobForm'][]>([]);
   /** What last went wrong, in words; empty if nothing. */

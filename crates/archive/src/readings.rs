@@ -168,6 +168,18 @@ impl Examination {
         Ok([history.standing.len(), history.undone.len()])
     }
 
+    /// The newest measurement and the newest step of any reading of a capture, 0 for none: while neither number changes,
+    /// nor do the capture's traces.
+    ///
+    /// # Errors
+    /// Trouble with the database.
+    pub fn traces_stamp(&self, capture: CaptureId) -> Result<[i64; 2], ArchiveError> {
+        let sql = "SELECT (SELECT ifnull(max(id), 0) FROM measurements WHERE capture = ?1),
+                          (SELECT ifnull(max(e.id), 0) FROM reading_events e JOIN readings r ON r.id = e.reading
+                           WHERE r.capture = ?1)";
+        Ok(self.db.query_row(sql, [capture], |row| Ok([row.get(0)?, row.get(1)?]))?)
+    }
+
     fn append(&self, id: ReadingId, word: &str, payload: &str) -> Result<(), ArchiveError> {
         self.change(|db| {
             let there: i64 =

@@ -294,6 +294,9 @@ pub struct Lay {
 pub struct Weigh {
     /// The examination's folder, or a file with the output of `rubstone measure --json`.
     pub input: PathBuf,
+    /// A finish to consider; once for each, two or more. Without any, all are.
+    #[arg(long, value_name = "FINISH")]
+    pub finish: Vec<String>,
     /// A prior probability of a finish, such as rotating-pad=0.5; once for each. Without any, none is used.
     #[arg(long, value_name = "FINISH=P")]
     pub prior: Vec<String>,

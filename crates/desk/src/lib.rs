@@ -12,6 +12,7 @@ mod jobs;
 mod recent;
 mod state;
 mod tiles;
+mod upload;
 
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
@@ -116,6 +117,7 @@ fn router(shared: Shared) -> Router {
         .route("/iiif/{capture}/{region}/{size}/{rotation}/{file}", get(tiles::tile))
         .route("/api/events", get(api::events))
         .route("/api/report/{file}", get(api::report_file))
+        .route("/api/visit/field-sheet.pdf", get(api::field_sheet))
         .merge(api)
         .fallback(|| async { answer::Refusal::missing("there is nothing at this address") })
         .layer(DefaultBodyLimit::max(REQUEST_BYTES))

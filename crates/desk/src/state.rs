@@ -4,9 +4,11 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, PoisonError, RwLock};
 
 use archive::{Capture, CaptureId, Examination};
+use examine::forms::Memory;
 use moka::sync::Cache;
 use picture::Pyramid;
 use tokio::sync::watch;
+use wire::desk::PageForm;
 
 use crate::answer::Refusal;
 use crate::guard::Guard;
@@ -17,6 +19,9 @@ use crate::recent::Recent;
 const PYRAMIDS_BYTES: u64 = 800 << 20;
 /// Memory for drawn tiles, bytes (ours).
 const TILES_BYTES: u64 = 128 << 20;
+
+/// Pages of results kept at hand; one is some hundred kilobytes (ours).
+const PAGES: u64 = 64;
 
 /// The server's state, shared by all requests.
 pub type Shared = Arc<Desk>;
@@ -35,6 +40,10 @@ pub struct Desk {
     pub pyramids: Cache<String, Arc<Pyramid>>,
     /// Drawn tiles, by SHA-256 and request.
     pub tiles: Cache<String, Arc<Vec<u8>>>,
+    /// What pages show of captures.
+    pub memory: Memory,
+    /// Pages of results, by examination, revision and name.
+    pub pages: Cache<String, Arc<PageForm>>,
     folder: RwLock<Option<PathBuf>>,
 }
 
@@ -54,6 +63,8 @@ impl Desk {
             recent: Recent::of_this_user(),
             pyramids: Cache::builder().max_capacity(PYRAMIDS_BYTES).weigher(pyramid_bytes).build(),
             tiles: Cache::builder().max_capacity(TILES_BYTES).weigher(tile_bytes).build(),
+            memory: Memory::default(),
+            pages: Cache::new(PAGES),
             folder: RwLock::new(None),
         }
     }

@@ -25,35 +25,57 @@ pub struct Read {
 /// A station (`None`: no station was given) with its micrographs.
 pub type StationReads = (Option<Station>, Vec<Read>);
 
+/// A station (`None`: no station was given) with its micrographs, not yet read.
+pub type StationCaptures = (Option<Station>, Vec<Capture>);
+
 /// Micrographs by station, in the order of the stations; those without a station come last, under `None`. Captures set
 /// aside are left out.
 ///
 /// # Errors
 /// The examination cannot be read.
-pub fn by_station(examination: &Examination) -> Result<Vec<StationReads>, ExamineError> {
-    let mut groups: Vec<StationReads> =
+pub fn outline(examination: &Examination) -> Result<Vec<StationCaptures>, ExamineError> {
+    let mut groups: Vec<StationCaptures> =
         examination.stations()?.into_iter().map(|station| (Some(station), Vec::new())).collect();
     let mut without = Vec::new();
     for capture in examination.captures()? {
         if capture.kind != CaptureKind::Micrograph || capture.set_aside {
             continue;
         }
-        let setting = examination.setting(&capture)?;
-        let standing = standing(examination, capture.id)?;
         let home = capture.station;
-        let scale = setting.scale.map(|scale| scale.um_per_px);
-        let read = Read { capture, scale, lens: setting.lens, standing };
         let group =
             groups.iter_mut().find(|(station, _)| home == station.as_ref().map(|s| s.id) && home.is_some());
         match group {
-            Some((_, reads)) => reads.push(read),
-            None => without.push(read),
+            Some((_, captures)) => captures.push(capture),
+            None => without.push(capture),
         }
     }
     if !without.is_empty() {
         groups.push((None, without));
     }
     Ok(groups)
+}
+
+/// One micrograph with the reading of it that counts.
+///
+/// # Errors
+/// The examination cannot be read.
+pub fn read(examination: &Examination, capture: Capture) -> Result<Read, ExamineError> {
+    let setting = examination.setting(&capture)?;
+    let standing = standing(examination, capture.id)?;
+    let scale = setting.scale.map(|scale| scale.um_per_px);
+    Ok(Read { capture, scale, lens: setting.lens, standing })
+}
+
+/// The micrographs of [`outline`], read.
+///
+/// # Errors
+/// The examination cannot be read.
+pub fn by_station(examination: &Examination) -> Result<Vec<StationReads>, ExamineError> {
+    let groups = outline(examination)?.into_iter().map(|(station, captures)| {
+        let reads = captures.into_iter().map(|capture| read(examination, capture));
+        Ok((station, reads.collect::<Result<_, ExamineError>>()?))
+    });
+    groups.collect()
 }
 
 /// The fields that statistics rest on: those measured and usable. Fields of one station get one number.

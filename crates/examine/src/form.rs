@@ -1,20 +1,92 @@
-//! Form: what a height map or a mesh says about flatness, texture, symmetry and removed stone.
+//! Form: what a height map or a mesh says about flatness, texture, scratches, symmetry, grooves, radii and removed stone.
+
+mod heights;
+mod kept;
+mod mesh;
+mod record;
 
 use std::path::{Path, PathBuf};
 
-use ::form::texture::{Texture, TextureOptions, texture};
 use ::form::{
-    Bvh, HeightFormat, HeightRead, LengthUnit, Limits, MeasureError, MeshFormat, MeshRead, Pitch, ReadError,
-    SymmetryOptions, flatness, mirror_symmetry, open_heights, open_mesh, removed_from_hull,
+    HeightFormat, LengthUnit, Limits, MeasureError, MeshFormat, Pitch, Plane, ReadError, open_heights,
+    open_mesh,
 };
-use quantity::Measured;
-use wire::form::{FormAnswer, FormFile, QuantityForm};
+use picture::Fingerprint;
+use wire::form::{FormAnswer, KeptForm};
+
+pub use kept::{forget, form_examination, kept};
 
 use crate::error::shown;
 use crate::watch::Pieces;
 use crate::{ExamineError, Failure, Watch};
 
-/// What the files do not say of themselves.
+/// One thing that can be measured on form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FormPart {
+    /// How far a face departs from a plane.
+    Flatness,
+    /// Areal texture of a height map.
+    Texture,
+    /// Scratches on a height map: how many, how deep, how wide.
+    Scratches,
+    /// Best mirror plane of a mesh and the deviations from it.
+    Symmetry,
+    /// Stone taken away below a block face, or down from the hull of a closed mesh.
+    Removed,
+    /// A groove along a path.
+    Groove,
+    /// Radius of a fillet or undercut of a mesh along a path.
+    Fillet,
+}
+
+impl FormPart {
+    /// All of them.
+    pub const ALL: [Self; 7] = [
+        Self::Flatness,
+        Self::Texture,
+        Self::Scratches,
+        Self::Symmetry,
+        Self::Removed,
+        Self::Groove,
+        Self::Fillet,
+    ];
+
+    /// Its word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Flatness => "flatness",
+            Self::Texture => "texture",
+            Self::Scratches => "scratches",
+            Self::Symmetry => "symmetry",
+            Self::Removed => "removed",
+            Self::Groove => "groove",
+            Self::Fillet => "fillet",
+        }
+    }
+
+    /// The part of this word.
+    ///
+    /// # Errors
+    /// None is called that.
+    pub fn of_word(word: &str) -> Result<Self, ExamineError> {
+        Self::ALL.into_iter().find(|part| part.word() == word.trim()).ok_or_else(|| {
+            let words = Self::ALL.map(Self::word).join(", ");
+            ExamineError::request(format!("'{word}' is nothing that can be measured here; choose {words}"))
+        })
+    }
+}
+
+/// Where the face of the raw block lay.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum BlockAsked {
+    /// Through three points, mm.
+    Through([[f64; 3]; 3]),
+    /// On a height map: its least-squares plane, raised by this much, mm.
+    Raised(f64),
+}
+
+/// What the files do not say of themselves, and what is to be measured on them.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct FormOptions {
     /// Unit of a mesh's coordinates, or of a height map's heights.
@@ -29,8 +101,87 @@ pub struct FormOptions {
     pub scale_u: f64,
     /// Waves shorter than this are taken out before the texture, µm.
     pub s_filter_um: Option<f64>,
-    /// Waves longer than this are taken out before the texture, µm.
+    /// Waves longer than this are taken out before the texture and before scratches are looked for, µm.
     pub l_filter_um: Option<f64>,
+    /// What to measure; empty for everything that asks for nothing more.
+    pub parts: Vec<FormPart>,
+    /// Path along a groove or a fillet, mm; on a height map from the centre of its top-left height, x right, y down.
+    pub path_mm: Vec<[f64; 3]>,
+    /// How far to either side of the path a section reaches, mm.
+    pub reach_mm: Option<f64>,
+    /// Distance between sections along the path, mm.
+    pub spacing_mm: Option<f64>,
+    /// Where the face of the raw block lay.
+    pub block: Option<BlockAsked>,
+    /// Standard uncertainty of that face's height, mm.
+    pub block_u_mm: f64,
+}
+
+impl FormOptions {
+    /// Whether a part is wanted: named, or nothing is named and it is one of those measured unasked.
+    fn wants(&self, part: FormPart, unasked: bool) -> bool {
+        if self.parts.is_empty() { unasked } else { self.parts.contains(&part) }
+    }
+
+    /// Path, reach and spacing of sections.
+    fn sections(&self) -> Result<(&[[f64; 3]], f64, f64), ExamineError> {
+        match (self.path_mm.len(), self.reach_mm, self.spacing_mm) {
+            (2.., Some(reach), Some(spacing)) => Ok((&self.path_mm, reach, spacing)),
+            _ => Err(ExamineError::request(
+                "give the path as two or more points in mm, how far to either side the sections reach and their distance, mm",
+            )),
+        }
+    }
+
+    /// What was said and asked, for whoever reads the answer later.
+    fn asked(&self) -> Vec<(String, String)> {
+        let mut asked = Vec::new();
+        let mut say = |name: &str, value: String| asked.push((name.to_owned(), value));
+        if let Some(unit) = self.unit {
+            say("unit of the file's numbers", unit.to_string());
+        }
+        if let Some(step) = self.pitch_um {
+            say("step between heights", format!("{step} µm"));
+        }
+        if let (Some(count), Some(unit)) = (self.height_per_count, self.unit) {
+            say("height of one count", format!("{count} {unit}"));
+        }
+        if self.u_height_um > 0.0 {
+            say("standard uncertainty of one height", format!("{} µm", self.u_height_um));
+        }
+        if self.scale_u > 0.0 {
+            say("standard uncertainty of the scale", format!("{} %", 100.0 * self.scale_u));
+        }
+        for (name, filter) in [("S-filter", self.s_filter_um), ("L-filter", self.l_filter_um)] {
+            if let Some(cutoff) = filter {
+                say(name, format!("{cutoff} µm"));
+            }
+        }
+        if let (true, Some(reach), Some(spacing)) = (!self.path_mm.is_empty(), self.reach_mm, self.spacing_mm)
+        {
+            say(
+                "path",
+                format!(
+                    "{} points; sections every {spacing} mm, {reach} mm to either side",
+                    self.path_mm.len()
+                ),
+            );
+        }
+        match self.block {
+            Some(BlockAsked::Raised(by)) => {
+                say(
+                    "block face",
+                    format!("least-squares plane raised by {by} mm (± {} mm)", self.block_u_mm),
+                );
+            }
+            Some(BlockAsked::Through(points)) => {
+                let points = points.map(|[x, y, z]| format!("({x}, {y}, {z})")).join(", ");
+                say("block face", format!("through {points} mm (± {} mm)", self.block_u_mm));
+            }
+            None => {}
+        }
+        asked
+    }
 }
 
 impl From<ReadError> for ExamineError {
@@ -48,39 +199,52 @@ pub fn form(
     options: &FormOptions,
     watch: &dyn Watch,
 ) -> Result<(FormAnswer, Vec<Failure>), ExamineError> {
+    let (measured, failures) = measure(files, options, watch)?;
+    let files = measured.into_iter().map(|file| file.form).collect();
+    Ok((FormAnswer { schema: wire::form::SCHEMA.to_owned(), files }, failures))
+}
+
+fn measure(
+    files: &[PathBuf],
+    options: &FormOptions,
+    watch: &dyn Watch,
+) -> Result<(Vec<KeptForm>, Vec<Failure>), ExamineError> {
     let pieces = Pieces::new(watch, files.len());
-    let mut answer = FormAnswer { schema: wire::form::SCHEMA.to_owned(), files: Vec::new() };
-    let mut failures = Vec::new();
+    let (mut measured, mut failures) = (Vec::new(), Vec::new());
     for (index, file) in files.iter().enumerate() {
         match form_file(file, options, &|done| pieces.at(index, done, &shown(file))) {
-            Ok(form) => answer.files.push(form),
+            Ok(form) => measured.push(form),
             Err(ExamineError::Stopped) => return Err(ExamineError::Stopped),
             Err(error) => failures.push(Failure::of_file(file, &error)),
         }
     }
-    Ok((answer, failures))
+    Ok((measured, failures))
 }
 
 fn form_file(
     file: &Path,
     options: &FormOptions,
     watch: &(dyn Fn(f64) -> bool + Sync),
-) -> Result<FormFile, ExamineError> {
+) -> Result<KeptForm, ExamineError> {
     if !watch(0.0) {
         return Err(ExamineError::Stopped);
     }
     let name = shown(file);
     let limits = Limits::default();
-    if MeshFormat::of_name(&name).is_some() {
-        return of_mesh(name, &open_mesh(file, options.unit, &limits)?, options, watch);
-    }
-    if HeightFormat::of_name(&name).is_some() {
-        let heights = open_heights(file, pitch(options), &limits)?;
-        return Ok(of_heights(name, &heights, options));
-    }
-    Err(ExamineError::request(
-        "is neither a height map (X3P, TIFF, text grid) nor a mesh (PLY, OBJ, STL, glTF) by its name; export it as one",
-    ))
+    let mut kept = if MeshFormat::of_name(&name).is_some() {
+        mesh::measure(name, &open_mesh(file, options.unit, &limits)?, options, watch)?
+    } else if HeightFormat::of_name(&name).is_some() {
+        heights::measure(name, &open_heights(file, pitch(options), &limits)?, options, watch)?
+    } else {
+        return Err(ExamineError::request(
+            "is neither a height map (X3P, TIFF, text grid) nor a mesh (PLY, OBJ, STL, glTF) by its name; export it as one",
+        ));
+    };
+    let fingerprint = Fingerprint::of_file(file)
+        .map_err(|e| ExamineError::request(format!("cannot be read ({e}); check the disk")))?;
+    kept.sha256 = fingerprint.hex();
+    kept.asked = options.asked();
+    Ok(kept)
 }
 
 fn pitch(options: &FormOptions) -> Option<Pitch> {
@@ -89,128 +253,33 @@ fn pitch(options: &FormOptions) -> Option<Pitch> {
     Some(Pitch { dx_um: step, dy_um: step, height_unit, height_per_count })
 }
 
-fn of_heights(file: String, read: &HeightRead, options: &FormOptions) -> FormFile {
-    let map = &read.map;
-    let mut form = FormFile {
-        file,
-        kind: "heights".to_owned(),
-        facts: read.facts.clone(),
-        notes: read.notes.clone(),
-        quantities: Vec::new(),
-        cannot_tell: Vec::new(),
-    };
-    form.facts.push(("heights".to_owned(), format!("{} × {}", map.width(), map.height())));
-    form.facts.push(("step".to_owned(), format!("{} × {} µm", map.dx_um(), map.dy_um())));
-    match flatness(&map.points_um(None), options.u_height_um, "µm") {
-        Ok(flat) => form.quantities.extend([
-            measured("flatness, minimum zone (FLTt)", flat.total_mz, "µm"),
-            measured("flatness, least squares (FLTt)", flat.total_ls, "µm"),
-            plain("root mean square from the least-squares plane (FLTq)", flat.least_squares.rms, "µm"),
-        ]),
-        Err(error) => form.cannot_tell.push(format!("flatness: {error}")),
-    }
-    let how = TextureOptions {
-        s_filter_um: options.s_filter_um,
-        l_filter_um: options.l_filter_um,
-        ..TextureOptions::default()
-    };
-    match texture(map, &how) {
-        Ok(texture) => form.quantities.extend(of_texture(&texture)),
-        Err(error) => form.cannot_tell.push(format!("texture: {error}")),
-    }
-    form
+/// The plane through three points, its normal on the side away from `inside`.
+fn plane_through([a, b, c]: [[f64; 3]; 3], inside: [f64; 3]) -> Result<Plane, ExamineError> {
+    let [u, v] = [b, c].map(|p| [p[0] - a[0], p[1] - a[1], p[2] - a[2]]);
+    let normal = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
+    let plane = Plane::through(a, normal).ok_or_else(|| {
+        ExamineError::request("the three points of the block face lie on one line; give three others")
+    })?;
+    Ok(if plane.distance(inside) > 0.0 {
+        Plane { normal: plane.normal.map(|n| -n), offset: -plane.offset }
+    } else {
+        plane
+    })
 }
 
-fn of_texture(texture: &Texture) -> Vec<QuantityForm> {
-    let heights = &texture.heights;
-    let mut all = vec![
-        plain("mean absolute height (Sa)", heights.sa_um, "µm"),
-        plain("root mean square height (Sq)", heights.sq_um, "µm"),
-        plain("skewness (Ssk)", heights.ssk, ""),
-        plain("kurtosis (Sku)", heights.sku, ""),
-        plain("highest above the mean (Sp)", heights.sp_um, "µm"),
-        plain("deepest below the mean (Sv)", heights.sv_um, "µm"),
-        plain("greatest height (Sz)", heights.sz_um, "µm"),
-        plain("root mean square slope (Sdq)", texture.hybrid.sdq, ""),
-        plain("developed area beyond the plan (Sdr)", texture.hybrid.sdr_percent, "%"),
-    ];
-    all.extend(texture.sal_um.map(|value| plain("shortest correlation length (Sal)", value, "µm")));
-    all.extend(texture.str_ratio.map(|value| plain("texture aspect ratio (Str)", value, "")));
-    all.extend(texture.direction.as_ref().map(|direction| {
-        let lay = Measured { value: direction.lay.degrees(), u: direction.u_deg };
-        measured("direction of the lay from the spectrum", lay, "°")
-    }));
-    all
+/// What a part could not tell, as a line of the answer; stopping is passed on.
+fn cannot_tell(what: &str, error: ExamineError) -> Result<String, ExamineError> {
+    match error {
+        ExamineError::Stopped => Err(ExamineError::Stopped),
+        other => Ok(format!("{what}: {other}")),
+    }
 }
 
-fn of_mesh(
-    file: String,
-    read: &MeshRead,
-    options: &FormOptions,
-    watch: &(dyn Fn(f64) -> bool + Sync),
-) -> Result<FormFile, ExamineError> {
-    let (mesh, condition) = (&read.mesh, &read.condition);
-    let [x, y, z] = condition.size_mm;
-    let mut form = FormFile {
-        file,
-        kind: "mesh".to_owned(),
-        facts: vec![
-            ("triangles".to_owned(), mesh.triangles().len().to_string()),
-            ("corners".to_owned(), mesh.points_mm().len().to_string()),
-            ("size".to_owned(), format!("{x:.3} × {y:.3} × {z:.3} mm")),
-            ("open edges".to_owned(), condition.open_edges.to_string()),
-        ],
-        notes: read.notes.clone(),
-        quantities: vec![plain("area of the surface", mesh.area_mm2(), "mm²")],
-        cannot_tell: Vec::new(),
-    };
-    if condition.is_closed() {
-        form.quantities.push(plain("enclosed volume", mesh.enclosed_volume_mm3().abs(), "mm³"));
-    }
-    match removed_from_hull(mesh, condition, options.scale_u) {
-        Ok(removed) => {
-            form.quantities.push(measured(
-                "volume to the convex hull, the least taken away",
-                removed.volume_mm3,
-                "mm³",
-            ));
+impl From<MeasureError> for ExamineError {
+    fn from(error: MeasureError) -> Self {
+        match error {
+            MeasureError::Stopped => Self::Stopped,
+            other => Self::Request(other.to_string()),
         }
-        Err(error) => form.cannot_tell.push(format!("volume taken away: {error}")),
-    }
-    match mirror_symmetry(&Bvh::new(mesh), &SymmetryOptions::default(), watch) {
-        Ok(symmetry) => {
-            let share = |mm: f64| 100.0 * mm / symmetry.width_mm;
-            let normal = symmetry.best.plane.normal;
-            form.facts.push((
-                "normal of the best mirror plane".to_owned(),
-                format!(
-                    "{:.5} {:.5} {:.5} (± {:.2}°)",
-                    normal[0], normal[1], normal[2], symmetry.direction_u_deg
-                ),
-            ));
-            form.quantities.extend([
-                plain("deviation from mirror symmetry, median", symmetry.median_mm, "mm"),
-                plain("deviation from mirror symmetry, 95 %", symmetry.p95_mm, "mm"),
-                plain("the same as a share of the width, median", share(symmetry.median_mm), "%"),
-                plain("the same as a share of the width, 95 %", share(symmetry.p95_mm), "%"),
-                plain("share of the surface without a counterpart", 100.0 * symmetry.best.unmatched, "%"),
-            ]);
-        }
-        Err(MeasureError::Stopped) => return Err(ExamineError::Stopped),
-        Err(error) => form.cannot_tell.push(format!("mirror symmetry: {error}")),
-    }
-    Ok(form)
-}
-
-fn plain(name: &str, value: f64, unit: &str) -> QuantityForm {
-    QuantityForm { name: name.to_owned(), value, u: None, unit: unit.to_owned() }
-}
-
-fn measured(name: &str, value: Measured, unit: &str) -> QuantityForm {
-    QuantityForm {
-        name: name.to_owned(),
-        value: value.value,
-        u: (value.u > 0.0).then_some(value.u),
-        unit: unit.to_owned(),
     }
 }

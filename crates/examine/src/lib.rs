@@ -10,12 +10,12 @@ pub mod describe;
 mod dossier;
 mod error;
 mod find;
-mod form;
+pub mod form;
 pub mod forms;
 mod measure;
 mod package;
 mod panels;
-mod plan;
+pub mod plan;
 mod publish;
 mod reach;
 pub mod reading;
@@ -23,7 +23,7 @@ mod render;
 mod sample;
 mod scale;
 mod status;
-mod stone;
+pub mod stone;
 #[cfg(test)]
 mod testing;
 mod watch;
@@ -34,22 +34,22 @@ pub use add::{AddOptions, Taken, add, add_bytes};
 pub use compare::compare;
 pub use error::{ExamineError, Failure, shown};
 pub use find::find_capture;
-pub use form::{FormOptions, form};
+pub use form::{BlockAsked, FormOptions, FormPart, form, form_examination};
 pub use measure::{
     FileMeasures, MeasureOptions, Measured, measure_examination, measure_file, measure_files, measured_form,
 };
 pub use package::{measurements, package};
 pub use panels::{NamedPanel, check_panels, score_answers, seal_answers};
-pub use plan::{PlanQuestion, plan};
+pub use plan::{plan, plan_examination};
 pub use publish::{PublishOptions, Published, dossier, publish};
 pub use reach::reach;
 pub use render::{INSTRUMENTS, RenderOptions, Rendering, STONES, render};
 pub use sample::{Sample, sample};
 pub use scale::{lens_from_graduation, scale_from_graduation, scale_from_points, scale_typed};
 pub use status::{Status, status};
-pub use stone::{StoneKind, StoneQuestion, WorkQuestion, known as known_stone, stone};
+pub use stone::{StoneKind, StoneQuestion, WorkQuestion, known as known_stone, stone, stone_examination};
 pub use watch::{Unwatched, Watch};
-pub use weighing::{WeighOptions, weigh_examination, weigh_measure};
+pub use weighing::{WeighOptions, cache_folder, cannot_weigh, weigh_examination, weigh_measure};
 
 /// Program and version, as written beside every result.
 pub const SOFTWARE: &str = concat!("rubstone ", env!("CARGO_PKG_VERSION"));

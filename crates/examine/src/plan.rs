@@ -1,47 +1,63 @@
 //! The next visit: which fields, how wide, under which light, to tell two finishes apart.
 
+use archive::{Examination, StoredResult};
 use finish::models::Finish;
 use report::{FieldSheet, SheetField, SheetPlan};
 use weigh::CannotWeigh;
 use weigh::plan::{Instrument, Plan, PlannedLight, Question, plan as plan_visit};
-use wire::plan::{PlanAnswer, PlanForm};
+use wire::plan::{KeptPlan, PlanAnswer, PlanForm, PlanQuestionForm};
 
-use crate::{ExamineError, Watch};
+use crate::{ExamineError, SOFTWARE, Watch};
 
-/// What is to be planned, in the words of whoever asks.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PlanQuestion {
-    /// Name of the object; may be empty.
-    pub object: String,
-    /// Pairs of finishes to be told apart, by name.
-    pub pairs: Vec<[String; 2]>,
-    /// Width and height of the instrument's pictures, px.
-    pub size_px: [u32; 2],
-    /// Scales the instrument can be set to, µm/px.
-    pub um_per_px: Vec<f64>,
-    /// Its blur, px (standard deviation).
-    pub blur_px: f64,
-    /// Lights at hand: `one-side`, `two-sides`, `ring`.
-    pub lights: Vec<String>,
-    /// Time before the object, minutes.
-    pub minutes: f64,
-    /// Time to set up at a station and for one picture, minutes.
-    pub minutes_each: [f64; 2],
-    /// Most stations that may be used.
-    pub most_stations: usize,
-    /// Chance wanted of a ratio of ten or more the right way.
-    pub probability: f64,
-    /// Seed of the simulations.
-    pub seed: u64,
-    /// Simulated objects of each finish for each plan.
-    pub objects_per_finish: usize,
+/// Kind under which an examination keeps its plan.
+const PLAN: &str = "plan";
+/// Where the field sheet of a kept plan lies in its examination: beside the report, so that packages carry it.
+const SHEET: &str = "report/field-sheet.pdf";
+
+/// Plans the next visit to an examination's object and keeps the answer and its field sheet in it.
+///
+/// # Errors
+/// As [`plan`]; the examination cannot be written.
+pub fn plan_examination(
+    examination: &Examination,
+    question: &PlanQuestionForm,
+    watch: &dyn Watch,
+) -> Result<KeptPlan, ExamineError> {
+    let (mut answer, sheet) = plan(question, &examination.object()?.name, watch)?;
+    examination.write_file(SHEET, &sheet)?;
+    answer.sheet = Some(SHEET.to_owned());
+    let kept = KeptPlan { schema: wire::plan::KEPT_SCHEMA.to_owned(), question: question.clone(), answer };
+    examination.keep_result(
+        PLAN,
+        &StoredResult {
+            settings: SOFTWARE.to_owned(),
+            payload: wire::plan::write(&kept)?,
+            software: SOFTWARE.to_owned(),
+            seed: question.seed,
+            made_at: String::new(),
+        },
+    )?;
+    Ok(kept)
 }
 
-/// Plans, and the field sheet of the first as a PDF.
+/// The plan an examination keeps, if it has been planned.
+///
+/// # Errors
+/// The examination cannot be read.
+pub fn kept(examination: &Examination) -> Result<Option<KeptPlan>, ExamineError> {
+    let stored = examination.result(PLAN)?;
+    Ok(stored.map(|stored| wire::plan::read(&stored.payload)).transpose()?)
+}
+
+/// Plans, and the field sheet of the first as a PDF; `object` is its name on the sheet and may be empty.
 ///
 /// # Errors
 /// Names or numbers that make no sense, in words; or the watcher gave up.
-pub fn plan(question: &PlanQuestion, watch: &dyn Watch) -> Result<(PlanAnswer, Vec<u8>), ExamineError> {
+pub fn plan(
+    question: &PlanQuestionForm,
+    object: &str,
+    watch: &dyn Watch,
+) -> Result<(PlanAnswer, Vec<u8>), ExamineError> {
     let asked = Question {
         pairs: question.pairs.iter().map(pair).collect::<Result<_, _>>()?,
         instrument: Instrument {
@@ -53,12 +69,15 @@ pub fn plan(question: &PlanQuestion, watch: &dyn Watch) -> Result<(PlanAnswer, V
         },
         lights: question.lights.iter().map(|word| light(word)).collect::<Result<_, _>>()?,
         minutes: question.minutes,
-        minutes_per_station: question.minutes_each[0],
-        minutes_per_picture: question.minutes_each[1],
+        minutes_per_station: question.minutes_per_station,
+        minutes_per_picture: question.minutes_per_picture,
         most_stations: question.most_stations,
         probability: question.probability,
     };
-    positive("time, minutes", &[question.minutes, question.minutes_each[0], question.minutes_each[1]])?;
+    positive(
+        "time, minutes",
+        &[question.minutes, question.minutes_per_station, question.minutes_per_picture],
+    )?;
     if !(question.probability > 0.0 && question.probability < 1.0) {
         let words = format!("{} is no chance to aim at; give a number between 0 and 1", question.probability);
         return Err(ExamineError::request(words));
@@ -78,7 +97,7 @@ pub fn plan(question: &PlanQuestion, watch: &dyn Watch) -> Result<(PlanAnswer, V
         )?;
     let shown: Vec<&Plan> = plans.enough.iter().chain(&plans.best_otherwise).collect();
     let sheet = report::field_sheet(&FieldSheet {
-        object: question.object.clone(),
+        object: object.to_owned(),
         questions: question.pairs.iter().map(|[a, b]| format!("{a} or {b}?")).collect(),
         plans: shown.iter().map(|plan| sheet_plan(plan)).collect(),
         fields: shown.first().map(|plan| sheet_fields(plan)).unwrap_or_default(),

@@ -56,6 +56,10 @@ pub fn known() -> [Vec<&'static str>; 3] {
     [ROCKS.iter().map(|rock| rock.name).collect(), names(TOOLS), names(ABRASIVES)]
 }
 
+mod kept;
+
+pub use kept::{kept, stone_examination};
+
 /// Answers a question about stone, each value with its source.
 ///
 /// # Errors

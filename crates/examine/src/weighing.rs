@@ -25,6 +25,8 @@ pub(crate) const WEIGHING: &str = "weighing";
 pub struct WeighOptions {
     /// Seed of the simulations.
     pub seed: u64,
+    /// Finishes to consider, by name; empty for all. A ratio between two does not depend on the others.
+    pub finishes: Vec<String>,
     /// Prior probabilities the user typed, by the finish's name; empty for none.
     pub priors: Vec<(String, f64)>,
     /// Reference panels that update or replace the forward models of their finishes; empty for none.
@@ -37,7 +39,14 @@ pub struct WeighOptions {
 
 impl Default for WeighOptions {
     fn default() -> Self {
-        Self { seed: SEED, priors: Vec::new(), panels: Vec::new(), replace: false, cache: None }
+        Self {
+            seed: SEED,
+            finishes: Vec::new(),
+            priors: Vec::new(),
+            panels: Vec::new(),
+            replace: false,
+            cache: None,
+        }
     }
 }
 
@@ -129,6 +138,12 @@ fn weigh_visit(
     watch: &dyn Watch,
 ) -> Result<KeptWeighing, ExamineError> {
     let typed_priors = options.priors.iter().map(prior).collect::<Result<Vec<_>, _>>()?;
+    let considered = options.finishes.iter().map(|name| finish_named(name)).collect::<Result<Vec<_>, _>>()?;
+    if considered.len() == 1 {
+        return Err(ExamineError::request(
+            "one finish cannot be weighed alone; choose two or more, or none for all",
+        ));
+    }
     let how = Options { seed: options.seed, typed_priors, ..Options::default() };
     // Whether it can be weighed at all is said before minutes of simulation.
     let visit = visit.weighable()?;
@@ -160,7 +175,7 @@ fn weigh_visit(
             engine
         }
     };
-    let mut weighing = engine.weigh(&visit, &how)?;
+    let mut weighing = engine.weigh(&visit, &how)?.only(&considered);
     if !panels.is_empty() {
         let done = if options.replace { "take the place of" } else { "update" };
         let names: Vec<&str> = panels.iter().map(|panel| panel.name.as_str()).collect();
@@ -169,6 +184,24 @@ fn weigh_visit(
         weighing.notes.push(words);
     }
     Ok(wire::weigh::kept(&weighing, reaches, &options.priors))
+}
+
+/// Where this system keeps what can be made again, simulations among it; `None` where it has no such place.
+#[must_use]
+pub fn cache_folder() -> Option<PathBuf> {
+    let named = |name: &str| std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    let base = named("XDG_CACHE_HOME")
+        .or_else(|| named("LOCALAPPDATA"))
+        .or_else(|| named("HOME").map(|home| home.join(".cache")))?;
+    Some(base.join("rubstone"))
+}
+
+/// Why an examination cannot be weighed as it stands; `None` where it can.
+///
+/// # Errors
+/// The examination cannot be read.
+pub fn cannot_weigh(examination: &Examination) -> Result<Option<String>, ExamineError> {
+    Ok(visit(examination)?.0.weighable().err().map(|why| why.to_string()))
 }
 
 /// Stores simulations for the next time. That it fails costs time later, nothing else.

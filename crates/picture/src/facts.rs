@@ -102,6 +102,27 @@ pub struct Facts {
     pub notes: Vec<String>,
 }
 
+impl Facts {
+    /// Facts of a plane that was computed and never compressed: a height map as grey values.
+    #[must_use]
+    pub fn of_computed(grey: &Grey) -> Self {
+        Self {
+            format: Format::Tiff,
+            width_px: grey.width(),
+            height_px: grey.height(),
+            bits: 32,
+            channels: 1,
+            colour: ColourNote::Float,
+            orientation_applied: 1,
+            taken_at: None,
+            camera: None,
+            exif: Vec::new(),
+            pages: 1,
+            notes: Vec::new(),
+        }
+    }
+}
+
 /// A decoded picture.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Picture {

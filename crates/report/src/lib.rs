@@ -21,9 +21,13 @@ mod testing;
 pub use dossier::Dossier;
 pub use findings::{Finding, Kind, findings};
 pub use limits::{Limit, limits};
-pub use pages::{Page, PageBlock, lay_of_capture, pages};
+pub use pages::{
+    Page, PageBlock, chapter_page, comparison, lay_of_capture, lay_of_station, lay_of_whole, pages,
+    simulated_page, weighing_page,
+};
 pub use pdf::{FieldSheet, SheetField, SheetPlan};
 pub use tables::TableFile;
+pub use words::{measured, percent, significant};
 
 /// Why a report could not be printed. None of these is the fault of the measurements; the dossier itself is always printable.
 #[derive(Debug, thiserror::Error)]

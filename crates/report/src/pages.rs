@@ -1,8 +1,9 @@
-//! The report's chapters for a screen: the same words, tables and figures, as a tree that can be shown part by part.
+//! The report's chapters for a screen: the same words, tables and figures, part by part.
 
 use crate::Dossier;
+use crate::chapters;
 use crate::document::{Block, Item, Section, anchor};
-use crate::dossier::Capture;
+use crate::dossier::{Capture, Chapter, Lay, Station, Weighing};
 use crate::figures::Figure;
 
 /// One heading with what stands under it.
@@ -42,21 +43,48 @@ pub enum PageBlock {
     Caution(String),
 }
 
-impl Page {
-    /// The page with this anchor, this one or one below it.
-    #[must_use]
-    pub fn find(self, id: &str) -> Option<Self> {
-        if self.id == id {
-            return Some(self);
-        }
-        self.pages.into_iter().find_map(|page| page.find(id))
-    }
-}
-
 /// All chapters of the report, in order.
 #[must_use]
 pub fn pages(dossier: &Dossier) -> Vec<Page> {
-    crate::chapters::document(dossier).sections.into_iter().map(page).collect()
+    chapters::document(dossier).sections.into_iter().map(page).collect()
+}
+
+/// The lay of one station alone.
+#[must_use]
+pub fn lay_of_station(station: &Station) -> Page {
+    page(chapters::lay_of_station(station))
+}
+
+/// The lay of all stations taken together.
+#[must_use]
+pub fn lay_of_whole(whole: &Lay) -> Page {
+    page(chapters::lay_of_whole(whole))
+}
+
+/// The stations side by side and whether they differ; `None` with fewer than two stations that have a lay.
+#[must_use]
+pub fn comparison(dossier: &Dossier) -> Option<Page> {
+    let mut section = chapters::whole(dossier)?;
+    section.sections.clear();
+    Some(page(section))
+}
+
+/// The weighing alone; the reach of the captures is that of the dossier's stations.
+#[must_use]
+pub fn weighing_page(dossier: &Dossier) -> Option<Page> {
+    Some(page(chapters::weighing(dossier, dossier.weighing.as_ref()?)))
+}
+
+/// What each finish would have looked like; `None` where nothing was rendered.
+#[must_use]
+pub fn simulated_page(weighing: &Weighing) -> Option<Page> {
+    chapters::simulated(weighing).map(page)
+}
+
+/// One chapter that another crate worked out: form, stone, the next visit.
+#[must_use]
+pub fn chapter_page(id: &str, title: &str, chapter: &Chapter) -> Page {
+    page(chapters::generic(id, title, chapter))
 }
 
 /// The lay of one capture alone, which the printed report gives by station only; `None` where it has none.
@@ -69,7 +97,7 @@ pub fn lay_of_capture(capture: &Capture) -> Option<Page> {
     );
     let hidden: Vec<_> = capture.hidden.into_iter().collect();
     section.blocks =
-        crate::chapters::lay_blocks(&capture.label, &format!("capture {}", capture.label), lay, &hidden);
+        chapters::lay_blocks(&capture.label, &format!("capture {}", capture.label), lay, &hidden);
     Some(page(section))
 }
 

@@ -8,7 +8,8 @@ use crate::dossier::{Estimate, LengthUnit};
 const HALF_WIDTH_95_IN_U: f64 = 1.959_963_985;
 
 /// `value ± u unit`, two significant digits of `u`.
-pub(crate) fn measured(quantity: Measured, unit: &str) -> String {
+#[must_use]
+pub fn measured(quantity: Measured, unit: &str) -> String {
     let printable = |number: f64| number.is_finite() && number.abs() < 1e300;
     if !(printable(quantity.value) && printable(quantity.u)) {
         return "not finite".into();
@@ -60,7 +61,8 @@ pub(crate) fn half_angle(half_deg: f64) -> String {
 }
 
 /// A number without a stated uncertainty, to `digits` significant digits, never in powers of ten.
-pub(crate) fn significant(value: f64, digits: usize) -> String {
+#[must_use]
+pub fn significant(value: f64, digits: usize) -> String {
     if value == 0.0 {
         return "0".into();
     }
@@ -114,7 +116,8 @@ pub(crate) fn p_value(p: f64) -> String {
 }
 
 /// A share of one as whole per cent, `< 1 %` where that would be nothing.
-pub(crate) fn percent(share: f64) -> String {
+#[must_use]
+pub fn percent(share: f64) -> String {
     if share > 0.0 && share < 0.005 { "< 1 %".into() } else { format!("{:.0} %", share * 100.0) }
 }
 

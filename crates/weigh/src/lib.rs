@@ -15,6 +15,7 @@ mod member;
 pub mod novelty;
 pub mod nuisance;
 pub mod observables;
+mod only;
 pub mod panels;
 pub mod plan;
 mod progress;

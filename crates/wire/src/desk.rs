@@ -5,6 +5,9 @@
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
+use crate::plan::PlanQuestionForm;
+use crate::stones::StoneQuestionForm;
+
 /// A value with its standard uncertainty, in the unit the field's name states.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -222,7 +225,7 @@ pub struct CaptureChange {
 /// What to do next, and where.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct NextStep {
-    /// Room to do it in: `object`, `captures`, `tracing`, `lay`, `report`.
+    /// Room to do it in: `object`, `captures`, `tracing`, `lay`, `weighing`, `visit`, `form`, `stone`, `report`.
     pub room: String,
     /// What, in one sentence.
     pub text: String,
@@ -499,12 +502,111 @@ pub struct FigureForm {
     pub svg: String,
 }
 
+/// What was measured on one height map or mesh.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct MeasuredFormForm {
+    /// SHA-256 of the file.
+    pub sha256: String,
+    /// Its name.
+    pub file: String,
+    /// What was measured, in the words and figures of the report.
+    pub page: PageForm,
+}
+
+/// What can be asked about the object's stone, and what was answered.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct StoneRoomForm {
+    /// Rocks that can be chosen.
+    pub rocks: Vec<String>,
+    /// Tools that can be chosen.
+    pub tools: Vec<String>,
+    /// Loose abrasives that can be chosen.
+    pub abrasives: Vec<String>,
+    /// What was asked last, or a question to begin with from what was measured.
+    pub question: StoneQuestionForm,
+    /// The answer kept, if there is one.
+    pub answer: Option<PageForm>,
+    /// What the report says of the object's stone; absent where neither rock nor widths are known.
+    pub chapter: Option<PageForm>,
+    /// Grit scales, a worked example and exposure limits, for looking up.
+    pub reference: PageForm,
+}
+
+/// What a height map or mesh does not say of itself, and what is to be measured on it.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct FormAsked {
+    /// What to measure: `flatness`, `texture`, `scratches`, `symmetry`, `removed`, `groove`, `fillet`; empty for what asks
+    /// for nothing more.
+    pub parts: Vec<String>,
+    /// Unit of a mesh's coordinates, or of a map's heights: m, cm, mm, um, nm or in; never guessed.
+    pub unit: Option<String>,
+    /// Step between neighbouring heights, µm, where the file does not state it.
+    pub pitch_um: Option<f64>,
+    /// Height of one count of a 16-bit map, in `unit`.
+    pub height_per_count: Option<f64>,
+    /// Standard uncertainty of one height, µm; 0 if unknown.
+    pub u_height_um: f64,
+    /// Standard uncertainty of a mesh's scale, as a share.
+    pub scale_u: f64,
+    /// Waves shorter than this are taken out before the texture, µm.
+    pub s_filter_um: Option<f64>,
+    /// Waves longer than this are taken out before texture and scratches, µm.
+    pub l_filter_um: Option<f64>,
+    /// Path along a groove or a fillet, mm, two points or more.
+    pub path_mm: Vec<[f64; 3]>,
+    /// How far to either side of the path a section reaches, mm.
+    pub reach_mm: Option<f64>,
+    /// Distance between sections along the path, mm.
+    pub spacing_mm: Option<f64>,
+    /// Three points of the raw block's face, mm; or
+    pub block_points_mm: Option<[[f64; 3]; 3]>,
+    /// on a height map, how far its least-squares plane is raised to be that face, mm.
+    pub block_raised_mm: Option<f64>,
+    /// Standard uncertainty of that face's height, mm.
+    pub block_u_mm: f64,
+}
+
+/// A height map or mesh to be measured.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FormUpload {
+    /// [`FormAsked`] as JSON text; comes before the file.
+    pub asked: String,
+    /// The file, with its own name.
+    #[schema(value_type = String, format = Binary)]
+    pub file: Vec<u8>,
+}
+
+impl FormAsked {
+    /// Reads what came beside an upload.
+    ///
+    /// # Errors
+    /// In words, what is wrong with the text.
+    pub fn read(text: &str) -> Result<Self, String> {
+        serde_json::from_str(text).map_err(|e| format!("'asked' is not of the form it should have: {e}"))
+    }
+}
+
 /// Work to be started.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(tag = "work", rename_all = "snake_case")]
 pub enum JobRequest {
     /// Measures every capture that needs it.
     Measure,
+    /// Weighs the finishes.
+    Weigh {
+        /// Finishes to consider, by name; empty for all.
+        finishes: Vec<String>,
+        /// Seed of the simulations.
+        seed: u64,
+        /// Prior probabilities that were typed; empty for none.
+        priors: Vec<PriorForm>,
+    },
+    /// Plans the next visit.
+    Plan {
+        /// What is to be planned.
+        question: PlanQuestionForm,
+    },
     /// Writes the report.
     Report {
         /// Chapters left out.
@@ -520,6 +622,59 @@ pub enum JobRequest {
         /// Folder to write it to.
         folder: String,
     },
+}
+
+/// A prior probability that was typed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PriorForm {
+    /// Finish, by name.
+    pub finish: String,
+    /// Probability, 0 to 1.
+    pub probability: f64,
+}
+
+/// A way of finishing that is modelled.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct ModelForm {
+    /// Name, as in results and on the command line.
+    pub name: String,
+    /// Name for people.
+    pub title: String,
+    /// What moves how.
+    pub sentence: String,
+}
+
+/// The weighing as it stands.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct WeighingForm {
+    /// Why the examination cannot be weighed as it stands, if it cannot.
+    pub cannot: Option<String>,
+    /// The finishes that are modelled.
+    pub models: Vec<ModelForm>,
+    /// Finishes considered last, or all.
+    pub finishes: Vec<String>,
+    /// Seed used last, or the usual one.
+    pub seed: u64,
+    /// Priors typed last; empty for none.
+    pub priors: Vec<PriorForm>,
+    /// The answer kept, if there is one.
+    pub page: Option<PageForm>,
+}
+
+/// The plan of the next visit as it stands.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct VisitForm {
+    /// The finishes that are modelled.
+    pub models: Vec<ModelForm>,
+    /// Groups that the weighing cannot tell apart: what a visit could settle.
+    pub open: Vec<Vec<String>>,
+    /// What was asked last, or a question to begin with from the instruments of the examination.
+    pub question: PlanQuestionForm,
+    /// The answer kept, if there is one.
+    pub page: Option<PageForm>,
+    /// Whether there is a field sheet.
+    pub sheet: bool,
 }
 
 /// Work in progress or ended.

@@ -14,6 +14,7 @@ pub mod plan;
 pub mod reading;
 pub mod ro_crate;
 pub mod stone;
+pub mod stones;
 mod text;
 pub mod truth;
 pub mod weigh;

@@ -1,7 +1,10 @@
-//! `rubstone.plan/1`: how a visit could be spent; `rubstone.panels/1` and `rubstone.blind/1`: what panels say of the engine.
+//! `rubstone.plan/1`: how a visit could be spent; `rubstone.planned/1`: the same as it is kept; `rubstone.panels/1` and
+//! `rubstone.blind/1`: what panels say of the engine.
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
+
+use crate::{FormError, from_text, to_line};
 
 /// Name of the form of a plan.
 pub const SCHEMA: &str = "rubstone.plan/1";
@@ -46,6 +49,66 @@ pub struct PlanForm {
     pub least_favourable: f64,
     /// The pair that decides.
     pub hardest_pair: [String; 2],
+}
+
+/// Name of the form that is kept.
+pub const KEPT_SCHEMA: &str = "rubstone.planned/1";
+
+/// A plan with the question it answers, as the examination keeps it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct KeptPlan {
+    /// [`KEPT_SCHEMA`].
+    pub schema: String,
+    /// What was asked.
+    pub question: PlanQuestionForm,
+    /// The answer; its `sheet` is relative to the examination's folder.
+    pub answer: PlanAnswer,
+}
+
+/// What is to be planned.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PlanQuestionForm {
+    /// Pairs of finishes to be told apart, by name.
+    pub pairs: Vec<[String; 2]>,
+    /// Width and height of the instrument's pictures, px.
+    pub size_px: [u32; 2],
+    /// Scales the instrument can be set to, µm/px.
+    pub um_per_px: Vec<f64>,
+    /// Its blur, px (standard deviation).
+    pub blur_px: f64,
+    /// Lights at hand: `one-side`, `two-sides`, `ring`.
+    pub lights: Vec<String>,
+    /// Time before the object, minutes.
+    pub minutes: f64,
+    /// Time to set up at one station, minutes.
+    pub minutes_per_station: f64,
+    /// Time for one picture, minutes.
+    pub minutes_per_picture: f64,
+    /// Most stations that may be used.
+    pub most_stations: usize,
+    /// Chance wanted of a ratio of ten or more the right way.
+    pub probability: f64,
+    /// Seed of the simulations.
+    pub seed: u64,
+    /// Simulated objects of each finish for each plan.
+    pub objects_per_finish: usize,
+}
+
+/// A kept plan as text.
+///
+/// # Errors
+/// [`FormError::Unwritable`], which no plan should meet.
+pub fn write(kept: &KeptPlan) -> Result<String, FormError> {
+    to_line(kept)
+}
+
+/// Reads a kept plan.
+///
+/// # Errors
+/// [`FormError`]; a kept text is only ever wrong if the examination was changed by hand.
+pub fn read(text: &str) -> Result<KeptPlan, FormError> {
+    from_text(text, KEPT_SCHEMA)
 }
 
 /// What the engine says of panels it was not given.

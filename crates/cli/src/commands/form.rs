@@ -27,6 +27,7 @@ pub fn run(args: &Form) -> Result<Outcome, Stop> {
         scale_u: args.scale_u,
         s_filter_um: args.s_filter_um,
         l_filter_um: args.l_filter_um,
+        ..FormOptions::default()
     };
     let (answer, failures) = form(&args.files, &options, &Progress::new())?;
     if args.json {

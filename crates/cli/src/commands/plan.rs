@@ -1,7 +1,7 @@
 //! `rubstone plan`.
 
-use examine::{ExamineError, PlanQuestion, plan, shown};
-use wire::plan::PlanForm;
+use examine::{ExamineError, plan, shown};
+use wire::plan::{PlanForm, PlanQuestionForm};
 
 use super::json;
 use crate::args::Plan;
@@ -10,21 +10,21 @@ use crate::progress::Progress;
 use crate::say;
 
 pub fn run(args: &Plan) -> Result<Outcome, Stop> {
-    let question = PlanQuestion {
-        object: args.object.clone(),
+    let question = PlanQuestionForm {
         pairs: args.tell.iter().map(|text| pair(text)).collect::<Result<_, _>>()?,
         size_px: [args.width_px, args.height_px],
         um_per_px: args.um_per_px.clone(),
         blur_px: args.blur_px,
         lights: args.light.clone(),
         minutes: args.minutes,
-        minutes_each: [args.minutes_per_station, args.minutes_per_picture],
+        minutes_per_station: args.minutes_per_station,
+        minutes_per_picture: args.minutes_per_picture,
         most_stations: args.stations,
         probability: args.probability,
         seed: args.seed,
         objects_per_finish: args.objects,
     };
-    let (mut answer, sheet) = plan(&question, &Progress::new())?;
+    let (mut answer, sheet) = plan(&question, &args.object, &Progress::new())?;
     if let Some(path) = &args.sheet {
         let disk = |e: std::io::Error| {
             ExamineError::request(format!("cannot be written ({e}); choose another file"))

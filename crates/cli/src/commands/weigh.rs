@@ -1,10 +1,7 @@
 //! `rubstone weigh`.
 
-use std::env;
-use std::path::PathBuf;
-
 use archive::DATABASE;
-use examine::{ExamineError, WeighOptions, weigh_examination, weigh_measure};
+use examine::{ExamineError, WeighOptions, cache_folder, weigh_examination, weigh_measure};
 use wire::weigh::KeptWeighing;
 
 use super::json;
@@ -17,6 +14,7 @@ use crate::say;
 pub fn run(args: &Weigh) -> Result<Outcome, Stop> {
     let options = WeighOptions {
         seed: args.seed,
+        finishes: args.finish.clone(),
         priors: args.prior.iter().map(|text| prior(text)).collect::<Result<_, _>>()?,
         panels: args.panel.iter().map(|text| named_panel(text)).collect::<Result<_, _>>()?,
         replace: args.replace,
@@ -47,15 +45,6 @@ fn prior(text: &str) -> Result<(String, f64), ExamineError> {
     let wrong = || ExamineError::request(format!("'{text}' is no prior; write it like rotating-pad=0.5"));
     let (name, probability) = text.split_once('=').ok_or_else(wrong)?;
     Ok((name.trim().to_owned(), probability.trim().parse().map_err(|_| wrong())?))
-}
-
-/// Where this system keeps what can be made again.
-fn cache_folder() -> Option<PathBuf> {
-    let named = |name: &str| env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
-    let base = named("XDG_CACHE_HOME")
-        .or_else(|| named("LOCALAPPDATA"))
-        .or_else(|| named("HOME").map(|home| home.join(".cache")))?;
-    Some(base.join("rubstone"))
 }
 
 fn say_weighing(kept: &KeptWeighing) {

@@ -2,10 +2,12 @@
 
 mod captures;
 mod events;
+mod form;
 mod object;
 mod pages;
 mod readings;
 mod report;
+mod visit;
 mod work;
 
 use utoipa_axum::router::OpenApiRouter;
@@ -18,6 +20,7 @@ use crate::state::{Shared, off_thread};
 
 pub use events::events;
 pub use report::report_file;
+pub use visit::field_sheet;
 
 /// Every change answers with the examination as it is then.
 type Changed = Result<Json<ExaminationForm>, Refusal>;
@@ -26,6 +29,7 @@ type Changed = Result<Json<ExaminationForm>, Refusal>;
 pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
     let uploads = OpenApiRouter::new()
         .routes(routes!(captures::add))
+        .routes(routes!(form::list, form::measure))
         .layer(axum::extract::DefaultBodyLimit::max(upload_bytes));
     OpenApiRouter::new()
         .routes(routes!(object::state))
@@ -43,6 +47,10 @@ pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
         .routes(routes!(readings::agreement))
         .routes(routes!(pages::lay))
         .routes(routes!(pages::comparison))
+        .routes(routes!(pages::weighing))
+        .routes(routes!(pages::simulated))
+        .routes(routes!(visit::show))
+        .routes(routes!(form::forget))
         .routes(routes!(work::list, work::start))
         .routes(routes!(work::cancel))
         .merge(uploads)
@@ -56,7 +64,7 @@ async fn change(
     off_thread(move || {
         let form = shared.with(|examination| {
             job(examination)?;
-            Ok(examine::forms::examination(examination)?)
+            Ok(examine::forms::examination(examination, &shared.memory)?)
         })?;
         crate::jobs::tell(&shared.changed);
         Ok(Json(form))

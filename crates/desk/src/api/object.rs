@@ -21,7 +21,7 @@ pub async fn state(State(shared): State<Shared>) -> Result<Json<DeskForm>, Refus
 fn desk_form(shared: &Shared) -> Result<DeskForm, Refusal> {
     let examination = match shared.folder() {
         None => None,
-        Some(_) => Some(shared.with(|examination| Ok(examine::forms::examination(examination)?))?),
+        Some(_) => Some(shared.with(|examination| Ok(examine::forms::examination(examination, &shared.memory)?))?),
     };
     let home = home().unwrap_or_else(|| PathBuf::from("."));
     Ok(DeskForm {
@@ -47,7 +47,7 @@ pub async fn open(State(shared): State<Shared>, Json(request): Json<OpenRequest>
             Examination::open(&folder)?
         };
         shared.open(&folder);
-        Ok(Json(examine::forms::examination(&examination)?))
+        Ok(Json(examine::forms::examination(&examination, &shared.memory)?))
     })
     .await
 }

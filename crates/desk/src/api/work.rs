@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use archive::Examination;
 use axum::extract::State;
-use examine::{PublishOptions, Watch};
+use examine::{PublishOptions, Watch, WeighOptions, cache_folder};
 use wire::desk::{JobForm, JobRequest, Problem};
 
 use crate::answer::Refusal;
@@ -56,6 +56,30 @@ fn begin(shared: &Shared, request: JobRequest) -> Result<JobForm, Refusal> {
             };
             Ok(Outcome { said, problems: failures.into_iter().map(|failure| failure.line).collect() })
         }),
+        JobRequest::Weigh { finishes, seed, priors } => {
+            let options = WeighOptions {
+                seed,
+                finishes,
+                priors: priors.into_iter().map(|prior| (prior.finish, prior.probability)).collect(),
+                cache: cache_folder(),
+            };
+            on_examination(shared, "Weighing the finishes", move |examination, watch| {
+                let kept = examine::weigh_examination(examination, &options, watch)?;
+                let open = kept.weighing.cannot_tell_apart.len();
+                let said = match open {
+                    0 => "Weighed; every pair is told apart.".to_owned(),
+                    1 => "Weighed; one group of finishes cannot be told apart.".to_owned(),
+                    more => format!("Weighed; {more} groups of finishes cannot be told apart."),
+                };
+                Ok(Outcome { said, ..Outcome::default() })
+            })
+        }
+        JobRequest::Plan { question } => {
+            on_examination(shared, "Planning the next visit", move |examination, watch| {
+                let kept = examine::plan_examination(examination, &question, watch)?;
+                Ok(Outcome { said: kept.answer.words, ..Outcome::default() })
+            })
+        }
         JobRequest::Report { without } => {
             on_examination(shared, "Writing the report", move |examination, watch| {
                 let options = PublishOptions { without, ..PublishOptions::default() };
@@ -92,7 +116,8 @@ fn absolute(folder: &str) -> Result<PathBuf, Refusal> {
     }
 }
 
-fn on_examination(
+/// Starts work on the open examination.
+pub fn on_examination(
     shared: &Shared,
     title: &str,
     work: impl FnOnce(&Examination, &JobWatch) -> Result<Outcome, examine::ExamineError> + Send + 'static,

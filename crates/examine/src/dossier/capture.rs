@@ -6,29 +6,31 @@ use report::dossier::{self, Capture, HiddenSector, Image, Quality, Reading, Scal
 use crate::ExamineError;
 use crate::describe::Read;
 use crate::reach::reach;
-use crate::reading::{ReadTrace, State};
+use crate::reading::{ReadTrace, Standing, State};
 
+/// Everything the report prints of one micrograph.
 pub(super) fn capture(
     examination: &Examination,
     read: &Read,
     label: &str,
     picture: Option<Image>,
 ) -> Result<Capture, ExamineError> {
+    Ok(Capture {
+        picture,
+        traces: read.standing.traces.iter().map(shown_trace).collect(),
+        lay: super::lay_of(std::iter::once(read)),
+        ..bare(examination, read, label)?
+    })
+}
+
+/// One micrograph without picture, traces and lay: what pages about many of them need.
+pub(crate) fn bare(examination: &Examination, read: &Read, label: &str) -> Result<Capture, ExamineError> {
     let capture = &read.capture;
     let setting = examination.setting(capture)?;
     let instrument = capture.instrument.map(|id| examination.instrument(id)).transpose()?;
     let size_px = (capture.width_px, capture.height_px);
     let kept = read.standing.kept.as_ref();
-    let accepted: Vec<&trace::Trace> = read.standing.accepted().collect();
-    let reach = kept.filter(|kept| kept.found.refused.is_none()).map(|kept| {
-        let (reach, chord_px) = reach(size_px, read.scale, &kept.found, &accepted, setting.lens);
-        dossier::Reach {
-            radius_px: reach.radius_px,
-            radius_mm: reach.radius_mm,
-            limited_by: reach.limited_by.word().to_owned(),
-            chord_px,
-        }
-    });
+    let reach = reach_of(capture, read.scale, setting.lens, &read.standing);
     Ok(Capture {
         label: label.to_owned(),
         file_name: capture.file_name.clone(),
@@ -48,16 +50,35 @@ pub(super) fn capture(
             format!("calibrated: a straight line may still bow by {:.3} % of the width", 100.0 * share)
         }),
         quality: quality(kept),
-        picture,
-        traces: read.standing.traces.iter().map(shown_trace).collect(),
+        picture: None,
+        traces: Vec::new(),
         refused: kept.and_then(|kept| kept.found.refused.clone()),
         hidden: kept
             .and_then(|kept| kept.found.hidden)
             .map(|hidden| HiddenSector { axis: hidden.axis, half_width_deg: hidden.half_width_deg }),
         expected_false: kept.map_or(1.0, |kept| kept.expected_false),
         reach,
-        lay: super::lay_of(std::iter::once(read)),
+        lay: None,
         notes: kept.map(|kept| kept.notes.clone()).unwrap_or_default(),
+    })
+}
+
+/// The reach of one micrograph; `None` where nothing was measured or no traces are reported.
+pub(crate) fn reach_of(
+    capture: &archive::Capture,
+    scale: Option<quantity::UmPerPx>,
+    lens: Option<picture::Distortion>,
+    standing: &Standing,
+) -> Option<dossier::Reach> {
+    let kept = standing.kept.as_ref().filter(|kept| kept.found.refused.is_none())?;
+    let accepted: Vec<&trace::Trace> = standing.accepted().collect();
+    let size_px = (capture.width_px, capture.height_px);
+    let (reach, chord_px) = reach(size_px, scale, &kept.found, &accepted, lens);
+    Some(dossier::Reach {
+        radius_px: reach.radius_px,
+        radius_mm: reach.radius_mm,
+        limited_by: reach.limited_by.word().to_owned(),
+        chord_px,
     })
 }
 

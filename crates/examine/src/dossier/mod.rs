@@ -1,9 +1,11 @@
 //! From an examination to what the report prints.
 
-mod capture;
+pub(crate) mod capture;
 mod comparison;
+pub(crate) mod form;
 mod lay;
-mod stone;
+pub(crate) mod stone;
+pub(crate) mod visit;
 mod weighing;
 
 use archive::{CaptureKind, Examination, Rock};
@@ -50,27 +52,14 @@ pub fn gather(
             captures.push(capture::capture(examination, read, &format!("{label}{}", number + 1), shown)?);
             n_done += 1;
         }
-        stations.push(Station {
-            label,
-            name: station.as_ref().map_or("no station".to_owned(), |station| station.name.clone()),
-            note: station.as_ref().map(|station| station.note.clone()).filter(|note| !note.is_empty()),
-            captures,
-            lay: lay_of(reads.iter()),
-        });
+        stations.push(of_station(label, station.as_ref(), captures, lay_of(reads.iter())));
     }
     let overviews = if options.bare { Vec::new() } else { overviews(examination, &groups, &mut failures)? };
     if !watch.at(PICTURES_SHARE, "lay") {
         return Err(ExamineError::Stopped);
     }
     let whole = lay_of(groups.iter().flat_map(|(_, reads)| reads));
-    let compared: Vec<::lay::Field> =
-        groups.iter().filter(|(station, _)| station.is_some()).flat_map(|(_, reads)| fields(reads)).collect();
-    let letter = |id: usize| {
-        let known = |station: &archive::Station| usize::try_from(station.id.0) == Ok(id);
-        groups.iter().position(|(s, _)| s.as_ref().is_some_and(known)).map_or_else(|| id.to_string(), label)
-    };
-    let comparison = (groups.iter().filter(|(station, _)| station.is_some()).count() > 1)
-        .then(|| comparison::comparison(&compare(&compared, SEED), letter));
+    let comparison = compared(&groups);
     let weighing = weighed(examination, &groups, options)?;
     let resamples = ::lay::DescribeOptions::default().resamples;
     Ok(Dossier {
@@ -81,6 +70,8 @@ pub fn gather(
         whole,
         comparison,
         weighing,
+        form: form::chapter(&crate::form::kept(examination)?),
+        next_visit: crate::plan::kept(examination)?.as_ref().map(visit::chapter),
         provenance: Provenance {
             software: SOFTWARE.to_owned(),
             seed: SEED,
@@ -93,8 +84,57 @@ pub fn gather(
     })
 }
 
+/// One station as printed.
+fn of_station(
+    label: String,
+    station: Option<&archive::Station>,
+    captures: Vec<report::dossier::Capture>,
+    lay: Option<report::dossier::Lay>,
+) -> Station {
+    Station {
+        label,
+        name: station.map_or("no station".to_owned(), |station| station.name.clone()),
+        note: station.map(|station| station.note.clone()).filter(|note| !note.is_empty()),
+        captures,
+        lay,
+    }
+}
+
+/// One station with its lay and its micrographs bare of pictures and traces; `index` gives its letter.
+///
+/// # Errors
+/// The examination cannot be read.
+pub(crate) fn bare_station(
+    examination: &Examination,
+    index: usize,
+    (station, reads): &StationReads,
+    with_lay: bool,
+) -> Result<Station, ExamineError> {
+    let label = label(index);
+    let captures = reads.iter().enumerate();
+    let captures = captures
+        .map(|(number, read)| capture::bare(examination, read, &format!("{label}{}", number + 1)))
+        .collect::<Result<Vec<_>, _>>()?;
+    let lay = if with_lay { lay_of(reads.iter()) } else { None };
+    Ok(of_station(label, station.as_ref(), captures, lay))
+}
+
+/// The test whether the stations differ; `None` with fewer than two.
+pub(crate) fn compared(groups: &[StationReads]) -> Option<report::dossier::Comparison> {
+    let named = || groups.iter().filter(|(station, _)| station.is_some());
+    if named().count() < 2 {
+        return None;
+    }
+    let fields: Vec<::lay::Field> = named().flat_map(|(_, reads)| fields(reads)).collect();
+    let letter = |id: usize| {
+        let known = |station: &archive::Station| usize::try_from(station.id.0) == Ok(id);
+        groups.iter().position(|(s, _)| s.as_ref().is_some_and(known)).map_or_else(|| id.to_string(), label)
+    };
+    Some(comparison::comparison(&compare(&fields, SEED), letter))
+}
+
 /// The weighing kept, with what each finish would have looked like in the widest field that has a scale.
-fn weighed(
+pub(crate) fn weighed(
     examination: &Examination,
     groups: &[StationReads],
     options: &PublishOptions,
@@ -125,7 +165,8 @@ pub(crate) fn label(index: usize) -> String {
     }
 }
 
-fn lay_of<'a>(reads: impl Iterator<Item = &'a Read> + Clone) -> Option<report::dossier::Lay> {
+/// The lay of some micrographs together.
+pub(crate) fn lay_of<'a>(reads: impl Iterator<Item = &'a Read> + Clone) -> Option<report::dossier::Lay> {
     let fields = fields(reads.clone());
     (!fields.is_empty()).then(|| lay::lay(&describe_fields(&fields, SEED), &fields, reads))
 }

@@ -195,7 +195,12 @@ fn measured(form: ValueForm) -> Result<Measured, ExamineError> {
 ///
 /// # Errors
 /// The kind is none; the examination cannot be written. What is wrong with the file itself is told in the answer.
-pub fn add(examination: &Examination, path: &Path, query: &AddQuery) -> Result<AddedForm, ExamineError> {
+pub fn add(
+    examination: &Examination,
+    path: &Path,
+    query: &AddQuery,
+    memory: &super::Memory,
+) -> Result<AddedForm, ExamineError> {
     let options = crate::AddOptions {
         kind: words::kind(&query.kind)?,
         station: query.station.map(StationId),
@@ -224,7 +229,7 @@ pub fn add(examination: &Examination, path: &Path, query: &AddQuery) -> Result<A
         capture: None,
     });
     let files = added.chain(failed).collect();
-    Ok(AddedForm { files, examination: super::examination(examination)? })
+    Ok(AddedForm { files, examination: super::examination(examination, memory)? })
 }
 
 fn name_of(path: &Path) -> String {

@@ -3,15 +3,21 @@
 //! Everything here only reads and calls; what is computed is computed in the other modules.
 
 mod edit;
+mod form;
 mod overview;
 mod pages;
 mod readings;
+mod visit;
+mod weighing;
 mod words;
 
 pub use edit::{
     add, add_instrument, add_station, change_capture, change_instrument, change_station, pin, set_object,
     set_scale,
 };
-pub use overview::examination;
+pub use form::{form_options, measure_form, measured_forms};
+pub use overview::{Memory, examination};
 pub use pages::{comparison, lay};
 pub use readings::{agreement, reading, step};
+pub use visit::{field_sheet, visit};
+pub use weighing::{simulated, weighing};

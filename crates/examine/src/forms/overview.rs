@@ -1,6 +1,9 @@
 //! The whole examination at a glance, and what to do next.
 
-use archive::{Capture, Examination, Instrument, Rock, Scale, Station};
+use std::collections::HashMap;
+use std::sync::{Mutex, PoisonError};
+
+use archive::{Capture, Examination, Instrument, Rock, Scale, Setting, Station};
 use wire::desk::{
     CaptureForm, ExaminationForm, InstrumentForm, InstrumentText, NextStep, ObjectForm, PinForm, ScaleForm,
     StationForm, ValueForm,
@@ -11,15 +14,80 @@ use crate::ExamineError;
 use crate::measure::is_due;
 use crate::reading::standing;
 
+/// What the pages show of each capture's traces, at hand while these do not change: reading thousands of traces again for
+/// every page would make the pages slow.
+#[derive(Debug, Default)]
+pub struct Memory(Mutex<HashMap<String, Summary>>);
+
+/// What a page shows of a capture's traces.
+#[derive(Debug, Clone, Default)]
+struct Summary {
+    verdict: Option<String>,
+    reasons: Vec<String>,
+    traces: Option<usize>,
+    reach: Option<String>,
+}
+
+/// Summaries kept before all are forgotten (ours: some ten megabytes).
+const REMEMBERED: usize = 20_000;
+
+impl Memory {
+    fn summary(
+        &self,
+        examination: &Examination,
+        capture: &Capture,
+        setting: &Setting,
+    ) -> Result<Summary, ExamineError> {
+        let scale = setting.scale.as_ref().map(|scale| scale.um_per_px);
+        let key = format!(
+            "{}/{}/{:?}/{scale:?}/{:?}",
+            examination.uuid()?,
+            capture.id,
+            examination.traces_stamp(capture.id)?,
+            setting.lens
+        );
+        if let Some(there) = self.0.lock().unwrap_or_else(PoisonError::into_inner).get(&key) {
+            return Ok(there.clone());
+        }
+        let made = summary(examination, capture, setting)?;
+        let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if all.len() >= REMEMBERED {
+            all.clear();
+        }
+        all.insert(key, made.clone());
+        Ok(made)
+    }
+}
+
+fn summary(
+    examination: &Examination,
+    capture: &Capture,
+    setting: &Setting,
+) -> Result<Summary, ExamineError> {
+    let standing = standing(examination, capture.id)?;
+    let Some(kept) = standing.kept.as_ref() else { return Ok(Summary::default()) };
+    let accepted = standing.accepted().count();
+    let scale = setting.scale.as_ref().map(|scale| scale.um_per_px);
+    let reach = crate::dossier::capture::reach_of(capture, scale, setting.lens, &standing);
+    Ok(Summary {
+        verdict: Some(kept.quality.verdict.words().to_owned()),
+        reasons: kept.quality.reasons.clone(),
+        traces: Some(accepted),
+        reach: reach.map(|reach| reach.words()),
+    })
+}
+
 /// Everything the pages show around the rooms.
 ///
 /// # Errors
 /// The examination cannot be read.
-pub fn examination(examination: &Examination) -> Result<ExaminationForm, ExamineError> {
+pub fn examination(examination: &Examination, memory: &Memory) -> Result<ExaminationForm, ExamineError> {
     let captures = examination.captures()?;
     let stations = examination.stations()?;
-    let capture_forms =
-        captures.iter().map(|capture| capture_form(examination, capture)).collect::<Result<Vec<_>, _>>()?;
+    let capture_forms = captures
+        .iter()
+        .map(|capture| capture_form(examination, capture, memory))
+        .collect::<Result<Vec<_>, _>>()?;
     let object = object_form(examination)?;
     let read = examination.readings()?.iter().map(|reading| reading.capture.0).collect::<Vec<_>>();
     let next_steps = next_steps(&object, &capture_forms, &read);
@@ -80,16 +148,13 @@ fn scale_form(scale: &Scale) -> ScaleForm {
     ScaleForm { um_per_px, source: scale.source.clone() }
 }
 
-fn capture_form(examination: &Examination, capture: &Capture) -> Result<CaptureForm, ExamineError> {
+fn capture_form(
+    examination: &Examination,
+    capture: &Capture,
+    memory: &Memory,
+) -> Result<CaptureForm, ExamineError> {
     let setting = examination.setting(capture)?;
-    let standing = standing(examination, capture.id)?;
-    let kept = standing.kept.as_ref();
-    let accepted: Vec<&trace::Trace> = standing.accepted().collect();
-    let scale = setting.scale.as_ref().map(|scale| scale.um_per_px);
-    let reach = kept.map(|kept| {
-        let size_px = (capture.width_px, capture.height_px);
-        crate::reach::reach(size_px, scale, &kept.found, &accepted, setting.lens).0
-    });
+    let summary = memory.summary(examination, capture, &setting)?;
     Ok(CaptureForm {
         id: capture.id.0,
         kind: words::kind_word(capture.kind).to_owned(),
@@ -105,14 +170,11 @@ fn capture_form(examination: &Examination, capture: &Capture) -> Result<CaptureF
         light: words::light_form(setting.light),
         set_aside: capture.set_aside,
         note: capture.note.clone(),
-        verdict: kept.map(|kept| kept.quality.verdict.words().to_owned()),
-        reasons: kept.map(|kept| kept.quality.reasons.clone()).unwrap_or_default(),
-        traces: kept.map(|_| accepted.len()),
-        out_of_date: kept.is_some() && is_due(examination, capture)?,
-        reach: reach.map(|reach| match reach.radius_mm {
-            Some(radius_mm) => format!("{radius_mm:.3} mm"),
-            None => format!("{:.0} px", reach.radius_px),
-        }),
+        out_of_date: summary.traces.is_some() && is_due(examination, capture)?,
+        verdict: summary.verdict,
+        reasons: summary.reasons,
+        traces: summary.traces,
+        reach: summary.reach,
     })
 }
 

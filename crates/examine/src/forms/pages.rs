@@ -1,12 +1,12 @@
 //! Pages of results: chapters of the report, as they stand now.
 
 use archive::{CaptureId, Examination, StationId};
-use report::{Page, PageBlock};
+use report::{Dossier, Page, PageBlock};
 use wire::desk::{BlockForm, FigureForm, PageForm};
 
-use crate::describe::{Read, by_station};
-use crate::dossier::label;
-use crate::{ExamineError, PublishOptions, Unwatched};
+use crate::ExamineError;
+use crate::describe::{StationReads, by_station, outline, read};
+use crate::dossier::{bare_station, capture, compared, label, lay_of};
 
 /// The lay of the object (`object`), of a station (`station-N`) or of a capture (`capture-N`).
 ///
@@ -17,34 +17,47 @@ pub fn lay(examination: &Examination, scope: &str) -> Result<PageForm, ExamineEr
         ExamineError::request(format!("'{scope}' is not known here; ask for object, station-N or capture-N"))
     };
     let nothing = || ExamineError::request("there is nothing measured here yet; measure its pictures first");
-    let groups = by_station(examination)?;
+    let groups = outline(examination)?;
     let found = match scope.split_once('-') {
-        // With one station, its lay is the object's.
-        None if scope == "object" => match chapter(examination, "lay-whole")? {
-            Some(whole) => Some(whole),
-            None => chapter(examination, "lay-A")?,
-        },
+        None if scope == "object" => {
+            let groups = by_station(examination)?;
+            match groups.as_slice() {
+                // With one station, its lay is the object's.
+                [only] => Some(report::lay_of_station(&bare_station(examination, 0, only, true)?)),
+                _ => lay_of(groups.iter().flat_map(|(_, reads)| reads))
+                    .map(|whole| report::lay_of_whole(&whole)),
+            }
+        }
         Some(("station", id)) => {
             let id = StationId(id.parse().map_err(|_| unknown())?);
-            let index = groups
-                .iter()
-                .position(|(station, _)| station.as_ref().is_some_and(|station| station.id == id));
-            chapter(examination, &format!("lay-{}", label(index.ok_or_else(nothing)?)))?
+            let of = |station: &Option<archive::Station>| station.as_ref().is_some_and(|s| s.id == id);
+            let index = groups.iter().position(|(station, _)| of(station)).ok_or_else(nothing)?;
+            let group = groups.into_iter().nth(index).ok_or_else(nothing)?;
+            let reads = group.1.into_iter().map(|capture| read(examination, capture));
+            let group = (group.0, reads.collect::<Result<_, _>>()?);
+            Some(report::lay_of_station(&bare_station(examination, index, &group, true)?))
         }
         Some(("capture", id)) => {
             let id = CaptureId(id.parse().map_err(|_| unknown())?);
-            let of_group = |(index, (_, reads)): (usize, &(_, Vec<Read>))| {
-                let number = reads.iter().position(|read| read.capture.id == id)?;
-                Some(format!("{}{}", label(index), number + 1))
-            };
-            let label = groups.iter().enumerate().find_map(of_group).ok_or_else(nothing)?;
-            let dossier = gathered(examination)?;
-            let mut captures = dossier.stations.iter().flat_map(|station| &station.captures);
-            captures.find(|capture| capture.label == label).and_then(report::lay_of_capture).map(page)
+            let (label, wanted) = labelled(groups, id).ok_or_else(nothing)?;
+            let read = read(examination, wanted)?;
+            let bare = capture::bare(examination, &read, &label)?;
+            report::lay_of_capture(&report::dossier::Capture { lay: lay_of(std::iter::once(&read)), ..bare })
         }
         _ => return Err(unknown()),
     };
-    found.ok_or_else(nothing)
+    found.map(page).ok_or_else(nothing)
+}
+
+/// One capture of an outline with the label it has in the report.
+fn labelled(
+    groups: Vec<crate::describe::StationCaptures>,
+    id: CaptureId,
+) -> Option<(String, archive::Capture)> {
+    groups.into_iter().enumerate().find_map(|(index, (_, captures))| {
+        let number = captures.iter().position(|capture| capture.id == id)?;
+        Some((format!("{}{}", label(index), number + 1), captures.into_iter().nth(number)?))
+    })
 }
 
 /// The test whether stations differ, with the stations side by side.
@@ -52,26 +65,31 @@ pub fn lay(examination: &Examination, scope: &str) -> Result<PageForm, ExamineEr
 /// # Errors
 /// Fewer than two stations have traces that count; the examination cannot be read.
 pub fn comparison(examination: &Examination) -> Result<PageForm, ExamineError> {
-    let mut page = chapter(examination, "whole")?.ok_or_else(|| {
+    let groups = by_station(examination)?;
+    let dossier = Dossier {
+        stations: bare_stations(examination, &groups, true)?,
+        comparison: compared(&groups),
+        ..Dossier::default()
+    };
+    report::comparison(&dossier).map(page).ok_or_else(|| {
         ExamineError::request(
             "at least two stations with measured micrographs are needed; measure pictures of another station",
         )
-    })?;
-    page.sections.clear();
-    Ok(page)
+    })
 }
 
-fn chapter(examination: &Examination, anchor: &str) -> Result<Option<PageForm>, ExamineError> {
-    Ok(report::pages(&gathered(examination)?).into_iter().find_map(|page| page.find(anchor)).map(page))
+/// All stations, bare.
+pub(super) fn bare_stations(
+    examination: &Examination,
+    groups: &[StationReads],
+    with_lay: bool,
+) -> Result<Vec<report::dossier::Station>, ExamineError> {
+    let stations = groups.iter().enumerate();
+    stations.map(|(index, group)| bare_station(examination, index, group, with_lay)).collect()
 }
 
-/// What the report would print, without its pictures: they take most of the time and are on screen anyway.
-fn gathered(examination: &Examination) -> Result<report::Dossier, ExamineError> {
-    let options = PublishOptions { bare: true, ..PublishOptions::default() };
-    crate::dossier(examination, &options, &Unwatched)
-}
-
-fn page(shown: Page) -> PageForm {
+/// A page of the report as a form.
+pub(super) fn page(shown: Page) -> PageForm {
     PageForm {
         title: shown.title,
         blocks: shown.blocks.into_iter().map(block).collect(),

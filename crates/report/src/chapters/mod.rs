@@ -9,7 +9,10 @@ mod summary;
 mod weighing;
 mod whole;
 
-pub(crate) use stations::{lay_blocks, light_words};
+pub(crate) use generic::chapter as generic;
+pub(crate) use stations::{lay_blocks, lay_section as lay_of_station, light_words};
+pub(crate) use weighing::{chapter as weighing, simulated};
+pub(crate) use whole::{chapter as whole, lay_section as lay_of_whole};
 
 use crate::document::{Document, Numbers, Section};
 use crate::dossier::Dossier;

@@ -38,21 +38,26 @@ fn of_station(station: &Station) -> Section {
         section.paragraph("No micrographs were taken here.");
     }
     section.sections.extend(station.captures.iter().map(of_capture));
-    let mut lay_section =
+    section.sections.push(lay_section(station));
+    section
+}
+
+/// The lay of one station, or that it has none.
+pub(crate) fn lay_section(station: &Station) -> Section {
+    let mut section =
         Section::new(anchor(&["lay", &station.label]), format!("Lay of station {}", station.label));
     match station.described() {
         Some(lay) => {
             let hidden: Vec<HiddenSector> = station.hidden_everywhere().into_iter().collect();
-            lay_section.blocks.extend(lay_blocks(
+            section.blocks.extend(lay_blocks(
                 &station.label,
                 &format!("station {}", station.label),
                 lay,
                 &hidden,
             ));
         }
-        None => lay_section.paragraph("No lay could be described: no trace of this station counts."),
+        None => section.paragraph("No lay could be described: no trace of this station counts."),
     }
-    section.sections.push(lay_section);
     section
 }
 
@@ -195,13 +200,7 @@ fn suspect_words(capture: &Capture) -> String {
 /// The reach with what limits it.
 pub(crate) fn reach_words(capture: &Capture) -> String {
     match capture.reach.as_ref().filter(|reach| reach.radius_px.is_finite()) {
-        Some(reach) => {
-            let radius = match reach.radius_mm {
-                Some(radius_mm) => format!("{} mm", words::significant(radius_mm, 2)),
-                None => format!("{} px", words::significant(reach.radius_px, 2)),
-            };
-            format!("radii above {radius} cannot be told from straight; limited by {}", reach.limited_by)
-        }
+        Some(reach) => format!("{}; larger radii cannot be told from straight", reach.words()),
         None => "not known".into(),
     }
 }

@@ -179,13 +179,7 @@ fn reach(dossier: &Dossier) -> Section {
     let mut section = Section::new("weighing-reach", "Reach of the captures");
     let row = |capture: &Capture| {
         let (radius, limit) = match &capture.reach {
-            Some(reach) => {
-                let radius = reach.radius_mm.map_or_else(
-                    || format!("{} px", words::significant(reach.radius_px, 2)),
-                    |radius_mm| format!("{} mm", words::significant(radius_mm, 2)),
-                );
-                (radius, reach.limited_by.clone())
-            }
+            Some(reach) => (reach.radius(), reach.limited_by.clone()),
             None => ("not known".into(), String::new()),
         };
         let width = capture
@@ -202,7 +196,8 @@ fn reach(dossier: &Dossier) -> Section {
     section
 }
 
-fn simulated(weighing: &Weighing) -> Option<Section> {
+/// What each finish would have looked like, where pictures were rendered.
+pub(crate) fn simulated(weighing: &Weighing) -> Option<Section> {
     let printed: Vec<PrintedFigure> = weighing
         .finishes
         .iter()

@@ -19,16 +19,19 @@ pub(crate) fn chapter(dossier: &Dossier) -> Option<Section> {
         Some(comparison) => section.blocks.extend(comparison_blocks(comparison)),
         None => section.paragraph("Whether the stations differ was not tested."),
     }
-    if let Some(whole) = &dossier.whole {
-        let mut all = Section::new("lay-whole", "All stations together");
-        all.paragraph(
-            "Numbers of all stations taken as one surface. Where the stations differ, they describe a mixture that may exist nowhere on \
-             the object.",
-        );
-        all.blocks.extend(super::stations::lay_blocks("whole", "all stations", whole, &[]));
-        section.sections.push(all);
-    }
+    section.sections.extend(dossier.whole.as_ref().map(lay_section));
     Some(section)
+}
+
+/// The lay of all stations taken together.
+pub(crate) fn lay_section(whole: &Lay) -> Section {
+    let mut all = Section::new("lay-whole", "All stations together");
+    all.paragraph(
+        "Numbers of all stations taken as one surface. Where the stations differ, they describe a mixture that may exist nowhere on \
+         the object.",
+    );
+    all.blocks.extend(super::stations::lay_blocks("whole", "all stations", whole, &[]));
+    all
 }
 
 fn side_by_side(described: &[(&Station, &Lay)]) -> Vec<PrintedFigure> {

@@ -7,6 +7,7 @@ use trace::Trace;
 pub use picture::Verdict;
 
 use super::Lay;
+use crate::words;
 
 /// One micrograph.
 #[derive(Debug, Clone, PartialEq)]
@@ -151,6 +152,24 @@ pub struct Reach {
     pub limited_by: String,
     /// Length of trace it was computed for, px.
     pub chord_px: f64,
+}
+
+impl Reach {
+    /// The radius with its unit, as printed everywhere.
+    #[must_use]
+    pub fn radius(&self) -> String {
+        match self.radius_mm {
+            _ if !self.radius_px.is_finite() => "not known".to_owned(),
+            Some(radius_mm) => format!("{} mm", words::significant(radius_mm, 2)),
+            None => format!("{} px", words::significant(self.radius_px, 2)),
+        }
+    }
+
+    /// The radius with what limits it.
+    #[must_use]
+    pub fn words(&self) -> String {
+        format!("{}, limited by {}", self.radius(), self.limited_by)
+    }
 }
 
 /// A picture ready to be embedded.

@@ -1,0 +1,65 @@
+//! Form: height maps and meshes.
+
+use axum::extract::multipart::MultipartRejection;
+use axum::extract::{Multipart, State};
+use wire::desk::{FormAsked, FormUpload, JobForm, MeasuredFormForm, Problem};
+
+use super::work::on_examination;
+use crate::answer::Refusal;
+use crate::extract::{Json, Path};
+use crate::jobs::Outcome;
+use crate::state::{Shared, off_thread};
+use crate::upload::Upload;
+
+/// What was measured on height maps and meshes.
+#[utoipa::path(get, path = "/api/form", responses((status = 200, body = Vec<MeasuredFormForm>), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
+pub async fn list(State(shared): State<Shared>) -> Result<Json<Vec<MeasuredFormForm>>, Refusal> {
+    off_thread(move || shared.with(|examination| Ok(examine::forms::measured_forms(examination)?)))
+        .await
+        .map(Json)
+}
+
+/// Starts measuring a height map or a mesh; the file is not kept, what was measured on it is.
+#[utoipa::path(post, path = "/api/form", request_body(content = FormUpload, content_type = "multipart/form-data"),
+    responses((status = 200, body = JobForm), (status = 413, body = Problem), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
+pub async fn measure(
+    State(shared): State<Shared>,
+    upload: Result<Multipart, MultipartRejection>,
+) -> Result<Json<JobForm>, Refusal> {
+    let upload = Upload::take(upload).await?;
+    off_thread(move || {
+        let asked = FormAsked::read(&upload.asked).map_err(Refusal::bad)?;
+        // Said before minutes of work.
+        examine::forms::form_options(&asked)?;
+        on_examination(&shared, "Measuring form", move |examination, watch| {
+            let (measured, failures) =
+                examine::forms::measure_form(examination, upload.file.clone(), &asked, watch)?;
+            drop(upload);
+            let said = match measured {
+                0 => "Nothing could be measured.".to_owned(),
+                measured => format!("{measured} quantities measured."),
+            };
+            Ok(Outcome { said, problems: failures.into_iter().map(|failure| failure.line).collect() })
+        })
+    })
+    .await
+    .map(Json)
+}
+
+/// Forgets what was measured on one file.
+#[utoipa::path(delete, path = "/api/form/{sha256}", params(("sha256" = String, Path, description = "SHA-256 of the file")),
+    responses((status = 200, body = Vec<MeasuredFormForm>), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
+pub async fn forget(
+    State(shared): State<Shared>,
+    Path(sha256): Path<String>,
+) -> Result<Json<Vec<MeasuredFormForm>>, Refusal> {
+    off_thread(move || {
+        let left = shared.with(|examination| {
+            examine::form::forget(examination, &sha256)?;
+            Ok(examine::forms::measured_forms(examination)?)
+        })?;
+        crate::jobs::tell(&shared.changed);
+        Ok(Json(left))
+    })
+    .await
+}
