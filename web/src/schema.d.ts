@@ -124,6 +124,41 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/form": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** What was measured on height maps and meshes. */
+        get: operations["forms"];
+        put?: never;
+        /** Starts measuring a height map or a mesh; the file is not kept, what was measured on it is. */
+        post: operations["measure_form"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/form/{sha256}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /** Forgets what was measured on one file. */
+        delete: operations["forget_form"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/instruments": {
         parameters: {
             query?: never;
@@ -309,6 +344,75 @@ export interface paths {
         post?: never;
         /** Takes a station's pin off. */
         delete: operations["unpin"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/stone": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** What may be asked about the object's stone, and what was answered. */
+        get: operations["stone"];
+        /** Answers a question about stone and keeps it. */
+        put: operations["ask_stone"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/visit": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The plan as it stands, or a question to begin with. */
+        get: operations["visit"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/weighing": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The weighing as it stands, or why there can be none. */
+        get: operations["weighing"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/weighing/pictures": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** What each finish weighed would have looked like: rendered pictures, marked as such. */
+        get: operations["simulated"];
+        put?: never;
+        post?: never;
+        delete?: never;
         options?: never;
         head?: never;
         patch?: never;
@@ -520,6 +624,100 @@ export interface components {
             /** @description The drawing, SVG. */
             svg: string;
         };
+        /** @description What a height map or mesh does not say of itself, and what is to be measured on it. */
+        FormAsked: {
+            /**
+             * @description Three points of the raw block's face, mm; or
+             * @default null
+             */
+            block_points_mm: number[][] | null;
+            /**
+             * Format: double
+             * @description on a height map, how far its least-squares plane is raised to be that face, mm.
+             * @default null
+             */
+            block_raised_mm: number | null;
+            /**
+             * Format: double
+             * @description Standard uncertainty of that face's height, mm.
+             * @default 0
+             */
+            block_u_mm: number;
+            /**
+             * Format: double
+             * @description Height of one count of a 16-bit map, in `unit`.
+             * @default null
+             */
+            height_per_count: number | null;
+            /**
+             * Format: double
+             * @description Waves longer than this are taken out before texture and scratches, µm.
+             * @default null
+             */
+            l_filter_um: number | null;
+            /**
+             * @description What to measure: `flatness`, `texture`, `scratches`, `symmetry`, `removed`, `groove`, `fillet`; empty for what asks
+             *     for nothing more.
+             * @default []
+             */
+            parts: string[];
+            /**
+             * @description Path along a groove or a fillet, mm, two points or more.
+             * @default []
+             */
+            path_mm: number[][];
+            /**
+             * Format: double
+             * @description Step between neighbouring heights, µm, where the file does not state it.
+             * @default null
+             */
+            pitch_um: number | null;
+            /**
+             * Format: double
+             * @description How far to either side of the path a section reaches, mm.
+             * @default null
+             */
+            reach_mm: number | null;
+            /**
+             * Format: double
+             * @description Waves shorter than this are taken out before the texture, µm.
+             * @default null
+             */
+            s_filter_um: number | null;
+            /**
+             * Format: double
+             * @description Standard uncertainty of a mesh's scale, as a share.
+             * @default 0
+             */
+            scale_u: number;
+            /**
+             * Format: double
+             * @description Distance between sections along the path, mm.
+             * @default null
+             */
+            spacing_mm: number | null;
+            /**
+             * Format: double
+             * @description Standard uncertainty of one height, µm; 0 if unknown.
+             * @default 0
+             */
+            u_height_um: number;
+            /**
+             * @description Unit of a mesh's coordinates, or of a map's heights: m, cm, mm, um, nm or in; never guessed.
+             * @default null
+             */
+            unit: string | null;
+        };
+        /** @description A height map or mesh to be measured. */
+        FormUpload: {
+            /** @description What is asked, as JSON; comes before the file. */
+            asked: components["schemas"]["FormAsked"];
+            /**
+             * Format: binary
+             * @description The file, with its own name.
+             */
+            file: string;
+        };
         /** @description A camera or microscope at one setting. */
         InstrumentForm: components["schemas"]["InstrumentText"] & {
             /**
@@ -570,6 +768,23 @@ export interface components {
             /** @enum {string} */
             work: "measure";
         } | {
+            /** @description Finishes to consider, by name; empty for all. */
+            finishes: string[];
+            /** @description Prior probabilities that were typed; empty for none. */
+            priors: components["schemas"]["PriorForm"][];
+            /**
+             * Format: int64
+             * @description Seed of the simulations.
+             */
+            seed: number;
+            /** @enum {string} */
+            work: "weigh";
+        } | {
+            /** @description What is to be planned. */
+            question: components["schemas"]["PlanQuestionForm"];
+            /** @enum {string} */
+            work: "plan";
+        } | {
             /** @description Chapters left out. */
             without: string[];
             /** @enum {string} */
@@ -604,11 +819,39 @@ export interface components {
             /** @enum {string} */
             kind: "unknown";
         };
+        /** @description What was measured on one height map or mesh. */
+        MeasuredFormForm: {
+            /** @description Its name. */
+            file: string;
+            /** @description What was measured, in the words and figures of the report. */
+            page: components["schemas"]["PageForm"];
+            /** @description SHA-256 of the file. */
+            sha256: string;
+        };
+        /** @description A mineral and its share. */
+        MineralShareForm: {
+            /** @description Its name. */
+            mineral: string;
+            /**
+             * Format: double
+             * @description Its share, 0 to 1.
+             */
+            share: number;
+        };
+        /** @description A way of finishing that is modelled. */
+        ModelForm: {
+            /** @description Name, as in results and on the command line. */
+            name: string;
+            /** @description What moves how. */
+            sentence: string;
+            /** @description Name for people. */
+            title: string;
+        };
         /** @description What to do next, and where. */
         NextStep: {
             /** @description Whether measuring cannot start without it. */
             needed: boolean;
-            /** @description Room to do it in: `object`, `captures`, `tracing`, `lay`, `report`. */
+            /** @description Room to do it in: `object`, `captures`, `tracing`, `lay`, `weighing`, `visit`, `form`, `stone`, `report`. */
             room: string;
             /** @description What, in one sentence. */
             text: string;
@@ -659,6 +902,61 @@ export interface components {
              * @description From its top edge, as a share of its height, 0 to 1.
              */
             y: number;
+        };
+        /** @description What is to be planned. */
+        PlanQuestionForm: {
+            /**
+             * Format: double
+             * @description Its blur, px (standard deviation).
+             */
+            blur_px: number;
+            /** @description Lights at hand: `one-side`, `two-sides`, `ring`. */
+            lights: string[];
+            /**
+             * Format: double
+             * @description Time before the object, minutes.
+             */
+            minutes: number;
+            /**
+             * Format: double
+             * @description Time for one picture, minutes.
+             */
+            minutes_per_picture: number;
+            /**
+             * Format: double
+             * @description Time to set up at one station, minutes.
+             */
+            minutes_per_station: number;
+            /** @description Most stations that may be used. */
+            most_stations: number;
+            /** @description Simulated objects of each finish for each plan. */
+            objects_per_finish: number;
+            /** @description Pairs of finishes to be told apart, by name. */
+            pairs: string[][];
+            /**
+             * Format: double
+             * @description Chance wanted of a ratio of ten or more the right way.
+             */
+            probability: number;
+            /**
+             * Format: int64
+             * @description Seed of the simulations.
+             */
+            seed: number;
+            /** @description Width and height of the instrument's pictures, px. */
+            size_px: number[];
+            /** @description Scales the instrument can be set to, µm/px. */
+            um_per_px: number[];
+        };
+        /** @description A prior probability that was typed. */
+        PriorForm: {
+            /** @description Finish, by name. */
+            finish: string;
+            /**
+             * Format: double
+             * @description Probability, 0 to 1.
+             */
+            probability: number;
         };
         /** @description What went wrong, in words. */
         Problem: {
@@ -807,6 +1105,69 @@ export interface components {
             /** @description Note. */
             note: string;
         };
+        /** @description What is asked about stone; what is left out is not answered. */
+        StoneQuestionForm: {
+            /**
+             * @description Loose abrasive by name; the tool alone without one.
+             * @default null
+             */
+            abrasive: string | null;
+            /**
+             * @description A grit with its scale, such as P400.
+             * @default null
+             */
+            grit: string | null;
+            /**
+             * @description Minerals that were determined, each with its share, 0 to 1, in place of a rock.
+             * @default []
+             */
+            minerals: components["schemas"]["MineralShareForm"][];
+            /**
+             * @description Slowest and fastest rate of removal, cm³ per hour, as measured or known by the user.
+             * @default null
+             */
+            rate_cm3_per_h: number[] | null;
+            /**
+             * @description Rock by name.
+             * @default null
+             */
+            rock: string | null;
+            /**
+             * @description Tool by name; every tool without one.
+             * @default null
+             */
+            tool: string | null;
+            /**
+             * @description A volume taken away and its standard uncertainty, cm³.
+             * @default null
+             */
+            volume_cm3: number[] | null;
+            /**
+             * @description Smallest and largest ratio of scratch width to grain size; a stated assumption without them.
+             * @default null
+             */
+            width_ratio: number[] | null;
+            /**
+             * @description Smallest and largest width of scratches, µm.
+             * @default null
+             */
+            widths_um: number[] | null;
+        };
+        /** @description What can be asked about the object's stone, and what was answered. */
+        StoneRoomForm: {
+            /** @description Loose abrasives that can be chosen. */
+            abrasives: string[];
+            answer?: components["schemas"]["PageForm"] | null;
+            chapter?: components["schemas"]["PageForm"] | null;
+            /** @description What was asked last, or a question to begin with from what was measured. */
+            question: components["schemas"]["StoneQuestionForm"];
+            /** @description Grit scales, a worked example and exposure limits, for looking up. */
+            reference: components["schemas"]["PageForm"];
+            /** @description Rocks that can be chosen. */
+            rocks: string[];
+            /** @description Tools that can be chosen. */
+            tools: string[];
+        };
         /** @description One trace as the page shows it. */
         TraceForm: {
             /** @description Bow with uncertainty and unit, as printed. */
@@ -871,6 +1232,35 @@ export interface components {
              * @description The estimate.
              */
             value: number;
+        };
+        /** @description The plan of the next visit as it stands. */
+        VisitForm: {
+            /** @description The finishes that are modelled. */
+            models: components["schemas"]["ModelForm"][];
+            /** @description Groups that the weighing cannot tell apart: what a visit could settle. */
+            open: string[][];
+            page?: components["schemas"]["PageForm"] | null;
+            /** @description What was asked last, or a question to begin with from the instruments of the examination. */
+            question: components["schemas"]["PlanQuestionForm"];
+            /** @description Whether there is a field sheet. */
+            sheet: boolean;
+        };
+        /** @description The weighing as it stands. */
+        WeighingForm: {
+            /** @description Why the examination cannot be weighed as it stands, if it cannot. */
+            cannot?: string | null;
+            /** @description Finishes considered last, or all. */
+            finishes: string[];
+            /** @description The finishes that are modelled. */
+            models: components["schemas"]["ModelForm"][];
+            page?: components["schemas"]["PageForm"] | null;
+            /** @description Priors typed last; empty for none. */
+            priors: components["schemas"]["PriorForm"][];
+            /**
+             * Format: int64
+             * @description Seed used last, or the usual one.
+             */
+            seed: number;
         };
     };
     responses: never;
@@ -1229,6 +1619,150 @@ export interface operations {
                 };
             };
             400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    forms: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["MeasuredFormForm"][];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    measure_form: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "multipart/form-data": components["schemas"]["FormUpload"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["JobForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    forget_form: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description SHA-256 of the file */
+                sha256: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["MeasuredFormForm"][];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -1805,6 +2339,225 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["ExaminationForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    stone: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["StoneRoomForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    ask_stone: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["StoneQuestionForm"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["StoneRoomForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    visit: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["VisitForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    weighing: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WeighingForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    simulated: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PageForm"];
                 };
             };
             400: {

@@ -1,6 +1,6 @@
 // Frames of the tracing room without a graphics card, and the way of a 50-MP picture; prints one table.
 import { join } from 'node:path';
-import { browse, run, scratch, serve } from './desk.mjs';
+import { browse, reading, run, scratch, serve } from './desk.mjs';
 
 const FRAMES = 120;
 const home = await scratch();
@@ -92,19 +92,4 @@ async function firstTiles() {
   await page.reload();
   await page.waitForFunction(() => document.querySelector('.host')?.micrograph?.viewer?.world?.getItemAt(0)?.getFullyLoaded?.(), undefined, { timeout: 60_000 });
   console.log(`50 MP: all first tiles ${((performance.now() - start) / 1000).toFixed(2)} s after import, page load included (bar < 1 s)`);
-}
-
-function reading(n) {
-  // A fixed generator, so that every run draws the same.
-  let state = 12345;
-  const random = () => (state = (state * 1103515245 + 12345) % 2147483648) / 2147483648;
-  const traces = Array.from({ length: n }, (_, index) => {
-    const [x, y, length, turn] = [random() * 1600, random() * 1200, 20 + 200 * random() ** 2, random() * Math.PI];
-    const points = [0, 0.5, 1].map((t) => [x + length * t * Math.cos(turn), y + length * t * Math.sin(turn) + 4 * t * (1 - t)]);
-    return {
-      id: index + 1, points, state: 'accepted', by_hand: false, suspect: null, length: `${length.toFixed(0)} px`, width: '3.0 ± 0.5 px',
-      direction: '0 ± 1°', bow: '0 ± 1 /mm', length_px: length, direction_deg: 0, contrast: 2, ends_inside: 2,
-    };
-  });
-  return { capture: 1, person: '', people: [], undo: 0, redo: 0, refused: null, hidden: null, traces };
 }

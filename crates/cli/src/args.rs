@@ -380,6 +380,9 @@ pub struct Plan {
     /// Name of the object, for the sheet.
     #[arg(long, default_value = "")]
     pub object: String,
+    /// Keep the plan and its field sheet in this examination, whose name stands on the sheet.
+    #[arg(long, value_name = "EXAMINATION", conflicts_with = "object")]
+    pub keep: Option<PathBuf>,
     /// Write the field sheet of the cheapest plan to this PDF file.
     #[arg(long, value_name = "FILE")]
     pub sheet: Option<PathBuf>,
@@ -472,9 +475,34 @@ pub struct Form {
     /// Waves shorter than this are taken out before the texture, µm (S-filter).
     #[arg(long)]
     pub s_filter_um: Option<f64>,
-    /// Waves longer than this are taken out before the texture, µm (L-filter).
+    /// Waves longer than this are taken out before texture and scratches, µm (L-filter).
     #[arg(long)]
     pub l_filter_um: Option<f64>,
+    /// What to measure: flatness, texture, scratches, symmetry, removed, groove or fillet; once for each. Without any, what
+    /// asks for nothing more.
+    #[arg(long, value_name = "PART")]
+    pub measure: Vec<String>,
+    /// A point of the path along a groove or fillet, mm; once for each, in order. On a height map from its top left, y down.
+    #[arg(long, value_name = "X,Y[,Z]", allow_hyphen_values = true)]
+    pub path_mm: Vec<String>,
+    /// How far to either side of the path a section reaches, mm.
+    #[arg(long)]
+    pub reach_mm: Option<f64>,
+    /// Distance between sections along the path, mm.
+    #[arg(long)]
+    pub spacing_mm: Option<f64>,
+    /// A point of the raw block's face, mm; three of them.
+    #[arg(long, value_name = "X,Y,Z", allow_hyphen_values = true, conflicts_with = "block_raised_mm")]
+    pub block_point_mm: Vec<String>,
+    /// On a height map: how far its plane is raised to be the raw block's face, mm.
+    #[arg(long, allow_hyphen_values = true)]
+    pub block_raised_mm: Option<f64>,
+    /// Standard uncertainty of that face's height, mm.
+    #[arg(long, default_value_t = 0.0)]
+    pub block_u_mm: f64,
+    /// Keep what is measured in this examination, for its report.
+    #[arg(long, value_name = "EXAMINATION")]
+    pub keep: Option<PathBuf>,
     /// Print one JSON object.
     #[arg(long)]
     pub json: bool,
@@ -515,6 +543,9 @@ pub struct Stone {
     /// Slowest and fastest removal rate, cm³ per hour, given by you or measured on a panel; none is published.
     #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"], requires = "volume_cm3")]
     pub rate_cm3_per_h: Option<Vec<f64>>,
+    /// Keep question and answer in this examination, for its report.
+    #[arg(long, value_name = "EXAMINATION")]
+    pub keep: Option<PathBuf>,
     /// Print one JSON object.
     #[arg(long)]
     pub json: bool,

@@ -1,5 +1,7 @@
 //! What could scratch what, and which grains could have left a scratch of this width.
 
+mod kept;
+
 use ::stone::grit::{Grade, Scale};
 use ::stone::{
     ABRASIVES, MINERALS, Material, MineralAnswer, ROCKS, Rate, RockPart, Scratching, TOOLS, Verdict,
@@ -9,6 +11,8 @@ use quantity::Measured;
 use wire::stone::{
     GradesForm, GrainsForm, GritForm, MineralForm, OtherGradeForm, StoneForm, ToolForm, WorkForm,
 };
+
+pub use kept::{kept, stone_examination};
 
 use crate::ExamineError;
 
@@ -55,10 +59,6 @@ pub fn known() -> [Vec<&'static str>; 3] {
     let names = |materials: &[Material]| materials.iter().map(|material| material.name).collect();
     [ROCKS.iter().map(|rock| rock.name).collect(), names(TOOLS), names(ABRASIVES)]
 }
-
-mod kept;
-
-pub use kept::{kept, stone_examination};
 
 /// Answers a question about stone, each value with its source.
 ///

@@ -570,7 +570,8 @@ pub struct FormAsked {
 /// A height map or mesh to be measured.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct FormUpload {
-    /// [`FormAsked`] as JSON text; comes before the file.
+    /// What is asked, as JSON; comes before the file.
+    #[schema(value_type = FormAsked)]
     pub asked: String,
     /// The file, with its own name.
     #[schema(value_type = String, format = Binary)]

@@ -4,10 +4,10 @@ import { readFile } from 'node:fs/promises';
 import { createRequire } from 'node:module';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { browse, run, scratch, serve } from '../desk.mjs';
+import { browse, reading, run, scratch, serve } from '../desk.mjs';
 
 const axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-const ROOMS = ['Object', 'Captures', 'Tracing', 'Lay', 'Report'];
+const ROOMS = ['Object', 'Captures', 'Tracing', 'Lay', 'Weighing', 'Next visit', 'Form', 'Stone', 'Report'];
 let [home, server, browser, page] = [];
 
 before(async () => {
@@ -49,6 +49,17 @@ for (const theme of ['light', 'dark']) {
     });
   }
 }
+
+test('a picture with 10,000 traces and their table has no serious finding', async () => {
+  await page.route('**/reading?*', (route) => route.fulfill({ json: reading(10_000) }));
+  await page.goto(`${server.origin}/#tracing`);
+  await page.reload();
+  await page.waitForFunction(() => document.querySelector('.say')?.textContent?.includes('10000 accepted'));
+  await page.keyboard.press('t');
+  await page.getByRole('table').first().waitFor();
+  assert.deepEqual(await findings(), []);
+  await page.unroute('**/reading?*');
+});
 
 test('every room is reached by the keyboard, and focus is seen', async () => {
   await page.reload();

@@ -1,12 +1,12 @@
 // The whole job in a real browser, as someone does it who has never used a command line.
 import assert from 'node:assert/strict';
-import { readdir } from 'node:fs/promises';
+import { readdir, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { browse, run, scratch, serve } from '../desk.mjs';
 
 const LONG = 240_000;
-let [home, server, browser, page, pictures] = [];
+let [home, server, browser, page, pictures, face] = [];
 
 before(async () => {
   home = await scratch();
@@ -15,6 +15,9 @@ before(async () => {
   const names = (await readdir(join(home.folder, 'pictures'))).filter((name) => /\.(png|jpg)$/.test(name)).sort();
   pictures = names.map((name) => join(home.folder, 'pictures', name));
   assert.equal(pictures.length, 12);
+  face = join(home.folder, 'face.txt');
+  const row = (y) => Array.from({ length: 60 }, (_, x) => ((x * 7 + y * 3) % 11) / 10).join(' ');
+  await writeFile(face, Array.from({ length: 60 }, (_, y) => row(y)).join('\n'));
   server = await serve(home.folder);
   browser = await browse();
   page = await browser.context.newPage();
@@ -28,7 +31,7 @@ after(async () => {
 });
 
 const room = (name) => page.getByRole('navigation', { name: 'Rooms' }).getByRole('button', { name, exact: true }).click();
-const said = (text) => page.getByText(text).first().waitFor();
+const said = (text, timeout = 20_000) => page.getByText(text).first().waitFor({ timeout });
 const counts = async () => {
   const text = await page.locator('.say').innerText();
   return /(\d+) accepted, (\d+) suspect \(dashed\), (\d+) rejected/.exec(text)?.slice(1).map(Number);
@@ -128,6 +131,65 @@ test('a second person reads blind', async () => {
   await page.getByLabel('Reading of').fill('Second reader');
   await page.getByLabel('Reading of').press('Enter');
   await page.waitForFunction(() => /, 0 rejected/.test(document.querySelector('.say')?.textContent ?? ''));
+});
+
+test('the finishes are weighed in the background, and a cancelled weighing keeps nothing', async () => {
+  await room('Weighing');
+  await page.getByLabel('rotating pad').waitFor();
+  const weigh = page.getByRole('button', { name: 'Weigh', exact: true });
+  await weigh.click();
+  await page.getByRole('region', { name: 'Work in progress' }).getByRole('button', { name: 'Cancel' }).click();
+  await said('Cancelled. What was done is kept.');
+  await page.getByRole('heading', { name: 'Not weighed yet' }).waitFor();
+  await weigh.click();
+  // Whoever leaves the page finds the answer when they come back.
+  await room('Object');
+  await said(/^Weighed; /, LONG);
+  await room('Weighing');
+  await page.getByRole('heading', { name: 'What cannot be told apart with these pictures' }).waitFor();
+  await page.getByRole('heading', { name: 'Does any of them fit?' }).waitFor();
+  await page.getByRole('heading', { name: 'What each finish would have looked like here' }).waitFor({ timeout: LONG });
+  await page.getByAltText(/^Simulated: .* Simulated picture, not a photograph/).first().waitFor();
+}, { timeout: 2 * LONG });
+
+test('the next visit is planned, with a field sheet', async () => {
+  await room('Next visit');
+  for (const finish of ['rotating pad', 'guided rub']) await page.getByRole('checkbox', { name: finish }).check();
+  for (const finish of ['orbital pad', 'oscillating pad', 'free hand', 'turning', 'loose abrasive']) await page.getByRole('checkbox', { name: finish }).uncheck();
+  await page.getByLabel('Before the object, in all').fill('20');
+  await page.getByText('Simulations', { exact: true }).click();
+  await page.getByLabel('Objects of each finish').fill('100');
+  await page.getByRole('button', { name: 'Plan the visit' }).click();
+  await page.getByRole('heading', { name: 'Plan of the next visit' }).waitFor({ timeout: LONG });
+  const sheet = await page.request.get(`${server.origin}${await page.getByRole('link', { name: 'Save it' }).getAttribute('href')}`);
+  assert.equal((await sheet.body()).subarray(0, 5).toString(), '%PDF-');
+}, { timeout: LONG });
+
+test('the form of a face is measured once its unit is given', async () => {
+  await room('Form');
+  await page.getByLabel('Height map or mesh').setInputFiles(face);
+  await said('Say the unit');
+  await page.getByLabel('Its heights are in').selectOption({ label: 'micrometres' });
+  await page.getByLabel('Step between heights, µm').fill('2');
+  await page.getByRole('button', { name: 'Measure', exact: true }).click();
+  await page.getByRole('heading', { name: 'Form of face.txt' }).waitFor({ timeout: LONG });
+  await page.getByRole('rowheader', { name: /Flatness FLTt, minimum zone/ }).waitFor();
+  await page.getByAltText(/^Heights above the least-squares plane/).waitFor();
+}, { timeout: LONG });
+
+test('the stone answers what could scratch it', async () => {
+  await room('Stone');
+  await page.getByLabel('Rock', { exact: true }).selectOption('diorite');
+  await page.getByLabel('Tool', { exact: true }).selectOption('annealed copper');
+  await page.getByLabel('Grit, with its scale').fill('400');
+  await page.getByRole('button', { name: 'Answer and keep' }).click();
+  await said('names no scale');
+  await page.getByLabel('Grit, with its scale').fill('P400');
+  await page.getByRole('button', { name: 'Answer and keep' }).click();
+  await page.getByRole('heading', { name: 'Answer' }).waitFor();
+  await said(/P400 has grains of/);
+  await page.reload();
+  await said(/P400 has grains of/);
 });
 
 test('lay, report and package follow', async () => {

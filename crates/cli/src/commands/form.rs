@@ -1,12 +1,12 @@
 //! `rubstone form`.
 
-use examine::{ExamineError, FormOptions, LengthUnit, form};
+use examine::{BlockAsked, ExamineError, FormOptions, FormPart, LengthUnit, form, form_examination};
 use quantity::Measured;
-use wire::form::FormFile;
+use wire::form::{FormAnswer, FormFile};
 
 use super::json;
 use crate::args::Form;
-use crate::outcome::{Outcome, Stop};
+use crate::outcome::{About, Outcome, Stop, open};
 use crate::progress::Progress;
 use crate::say;
 
@@ -27,15 +27,54 @@ pub fn run(args: &Form) -> Result<Outcome, Stop> {
         scale_u: args.scale_u,
         s_filter_um: args.s_filter_um,
         l_filter_um: args.l_filter_um,
-        ..FormOptions::default()
+        parts: args.measure.iter().map(|word| FormPart::of_word(word)).collect::<Result<_, _>>()?,
+        path_mm: args.path_mm.iter().map(|text| point(text)).collect::<Result<_, _>>()?,
+        reach_mm: args.reach_mm,
+        spacing_mm: args.spacing_mm,
+        block: block(args)?,
+        block_u_mm: args.block_u_mm,
     };
-    let (answer, failures) = form(&args.files, &options, &Progress::new())?;
+    let (answer, failures) = match &args.keep {
+        Some(folder) => {
+            let examination = open(folder)?;
+            let (kept, failures) =
+                form_examination(&examination, &args.files, &options, &Progress::new()).about(folder)?;
+            let files = kept.into_iter().map(|file| file.form).collect();
+            (FormAnswer { schema: wire::form::SCHEMA.to_owned(), files }, failures)
+        }
+        None => form(&args.files, &options, &Progress::new())?,
+    };
     if args.json {
         json!(&answer);
     } else {
         answer.files.iter().for_each(say_file);
     }
     Ok(Outcome { failures })
+}
+
+/// Where the raw block's face lay, if it was said.
+fn block(args: &Form) -> Result<Option<BlockAsked>, ExamineError> {
+    if let Some(by) = args.block_raised_mm {
+        return Ok(Some(BlockAsked::Raised(by)));
+    }
+    let points = args.block_point_mm.iter().map(|text| point(text)).collect::<Result<Vec<_>, _>>()?;
+    match points.as_slice() {
+        [] => Ok(None),
+        [a, b, c] => Ok(Some(BlockAsked::Through([*a, *b, *c]))),
+        other => Err(ExamineError::request(format!(
+            "a block face needs three points, {} were given; give --block-point-mm three times",
+            other.len()
+        ))),
+    }
+}
+
+fn point(text: &str) -> Result<[f64; 3], ExamineError> {
+    let numbers: Result<Vec<f64>, _> = text.split(',').map(|part| part.trim().parse()).collect();
+    match numbers.as_deref() {
+        Ok([x, y]) => Ok([*x, *y, 0.0]),
+        Ok([x, y, z]) => Ok([*x, *y, *z]),
+        _ => Err(ExamineError::request(format!("'{text}' is no point; write it like 12.5,3 or 12.5,3,0.8"))),
+    }
 }
 
 fn say_file(file: &FormFile) {

@@ -1,11 +1,11 @@
 //! `rubstone plan`.
 
-use examine::{ExamineError, plan, shown};
-use wire::plan::{PlanForm, PlanQuestionForm};
+use examine::{ExamineError, plan, plan_examination, shown};
+use wire::plan::{PlanAnswer, PlanForm, PlanQuestionForm};
 
 use super::json;
 use crate::args::Plan;
-use crate::outcome::{About, Outcome, Stop};
+use crate::outcome::{About, Outcome, Stop, open};
 use crate::progress::Progress;
 use crate::say;
 
@@ -24,6 +24,10 @@ pub fn run(args: &Plan) -> Result<Outcome, Stop> {
         seed: args.seed,
         objects_per_finish: args.objects,
     };
+    if let Some(folder) = &args.keep {
+        let kept = plan_examination(&open(folder)?, &question, &Progress::new()).about(folder)?;
+        return say_answer(&kept.answer, args.json);
+    }
     let (mut answer, sheet) = plan(&question, &args.object, &Progress::new())?;
     if let Some(path) = &args.sheet {
         let disk = |e: std::io::Error| {
@@ -32,8 +36,12 @@ pub fn run(args: &Plan) -> Result<Outcome, Stop> {
         std::fs::write(path, sheet).map_err(disk).about(path)?;
         answer.sheet = Some(shown(path));
     }
-    if args.json {
-        json!(&answer);
+    say_answer(&answer, args.json)
+}
+
+fn say_answer(answer: &PlanAnswer, as_json: bool) -> Result<Outcome, Stop> {
+    if as_json {
+        json!(answer);
         return Ok(Outcome::default());
     }
     say::result(&answer.words);

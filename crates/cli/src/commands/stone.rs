@@ -1,12 +1,12 @@
 //! `rubstone stone`.
 
-use examine::{ExamineError, StoneKind, StoneQuestion, WorkQuestion, known_stone, stone};
+use examine::{ExamineError, StoneKind, StoneQuestion, WorkQuestion, known_stone, stone, stone_examination};
 use quantity::Measured;
 use wire::stone::{GrainsForm, GritForm, ToolForm};
 
 use super::json;
 use crate::args::Stone;
-use crate::outcome::{Outcome, Stop};
+use crate::outcome::{About, Outcome, Stop, open};
 use crate::say;
 
 pub fn run(args: &Stone) -> Result<Outcome, Stop> {
@@ -27,7 +27,10 @@ pub fn run(args: &Stone) -> Result<Outcome, Stop> {
         grit: args.grit.clone(),
         work,
     };
-    let answer = stone(&question)?;
+    let answer = match &args.keep {
+        Some(folder) => stone_examination(&open(folder)?, &question).about(folder)?.answer,
+        None => stone(&question)?,
+    };
     if args.json {
         json!(&answer);
         return Ok(Outcome::default());

@@ -23,7 +23,9 @@ pub async fn add(
 ) -> Result<Json<AddedForm>, Refusal> {
     let upload = Upload::take(upload).await?;
     off_thread(move || {
-        let form = shared.with(|examination| Ok(examine::forms::add(examination, &upload.file, &query, &shared.memory)?))?;
+        let form = shared.with(|examination| {
+            Ok(examine::forms::add(examination, &upload.file, &query, &shared.memory)?)
+        })?;
         drop(upload);
         crate::jobs::tell(&shared.changed);
         Ok(Json(form))

@@ -13,7 +13,7 @@ use crate::upload::Upload;
 
 /// What was measured on height maps and meshes.
 #[utoipa::path(get, path = "/api/form", responses((status = 200, body = Vec<MeasuredFormForm>), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
-pub async fn list(State(shared): State<Shared>) -> Result<Json<Vec<MeasuredFormForm>>, Refusal> {
+pub async fn forms(State(shared): State<Shared>) -> Result<Json<Vec<MeasuredFormForm>>, Refusal> {
     off_thread(move || shared.with(|examination| Ok(examine::forms::measured_forms(examination)?)))
         .await
         .map(Json)
@@ -22,7 +22,7 @@ pub async fn list(State(shared): State<Shared>) -> Result<Json<Vec<MeasuredFormF
 /// Starts measuring a height map or a mesh; the file is not kept, what was measured on it is.
 #[utoipa::path(post, path = "/api/form", request_body(content = FormUpload, content_type = "multipart/form-data"),
     responses((status = 200, body = JobForm), (status = 413, body = Problem), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
-pub async fn measure(
+pub async fn measure_form(
     State(shared): State<Shared>,
     upload: Result<Multipart, MultipartRejection>,
 ) -> Result<Json<JobForm>, Refusal> {
@@ -49,7 +49,7 @@ pub async fn measure(
 /// Forgets what was measured on one file.
 #[utoipa::path(delete, path = "/api/form/{sha256}", params(("sha256" = String, Path, description = "SHA-256 of the file")),
     responses((status = 200, body = Vec<MeasuredFormForm>), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
-pub async fn forget(
+pub async fn forget_form(
     State(shared): State<Shared>,
     Path(sha256): Path<String>,
 ) -> Result<Json<Vec<MeasuredFormForm>>, Refusal> {

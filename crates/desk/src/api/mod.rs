@@ -29,7 +29,7 @@ type Changed = Result<Json<ExaminationForm>, Refusal>;
 pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
     let uploads = OpenApiRouter::new()
         .routes(routes!(captures::add))
-        .routes(routes!(form::list, form::measure))
+        .routes(routes!(form::forms, form::measure_form))
         .layer(axum::extract::DefaultBodyLimit::max(upload_bytes));
     OpenApiRouter::new()
         .routes(routes!(object::state))
@@ -49,8 +49,9 @@ pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
         .routes(routes!(pages::comparison))
         .routes(routes!(pages::weighing))
         .routes(routes!(pages::simulated))
-        .routes(routes!(visit::show))
-        .routes(routes!(form::forget))
+        .routes(routes!(visit::visit))
+        .routes(routes!(pages::stone, pages::ask_stone))
+        .routes(routes!(form::forget_form))
         .routes(routes!(work::list, work::start))
         .routes(routes!(work::cancel))
         .merge(uploads)

@@ -21,7 +21,9 @@ pub async fn state(State(shared): State<Shared>) -> Result<Json<DeskForm>, Refus
 fn desk_form(shared: &Shared) -> Result<DeskForm, Refusal> {
     let examination = match shared.folder() {
         None => None,
-        Some(_) => Some(shared.with(|examination| Ok(examine::forms::examination(examination, &shared.memory)?))?),
+        Some(_) => {
+            Some(shared.with(|examination| Ok(examine::forms::examination(examination, &shared.memory)?))?)
+        }
     };
     let home = home().unwrap_or_else(|| PathBuf::from("."));
     Ok(DeskForm {

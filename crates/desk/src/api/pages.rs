@@ -3,7 +3,8 @@
 use std::sync::Arc;
 
 use axum::extract::State;
-use wire::desk::{PageForm, Problem, WeighingForm};
+use wire::desk::{PageForm, Problem, StoneRoomForm, WeighingForm};
+use wire::stones::StoneQuestionForm;
 
 use crate::answer::Refusal;
 use crate::extract::{Json, Path};
@@ -55,4 +56,27 @@ pub async fn weighing(State(shared): State<Shared>) -> Result<Json<WeighingForm>
 #[utoipa::path(get, path = "/api/weighing/pictures", responses((status = 200, body = PageForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
 pub async fn simulated(State(shared): State<Shared>) -> Page {
     page(shared, "simulated".to_owned(), examine::forms::simulated).await
+}
+
+/// What may be asked about the object's stone, and what was answered.
+#[utoipa::path(get, path = "/api/stone", responses((status = 200, body = StoneRoomForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
+pub async fn stone(State(shared): State<Shared>) -> Result<Json<StoneRoomForm>, Refusal> {
+    off_thread(move || shared.with(|examination| Ok(examine::forms::stone_room(examination)?)))
+        .await
+        .map(Json)
+}
+
+/// Answers a question about stone and keeps it.
+#[utoipa::path(put, path = "/api/stone", request_body = StoneQuestionForm,
+    responses((status = 200, body = StoneRoomForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
+pub async fn ask_stone(
+    State(shared): State<Shared>,
+    Json(question): Json<StoneQuestionForm>,
+) -> Result<Json<StoneRoomForm>, Refusal> {
+    off_thread(move || {
+        let form = shared.with(|examination| Ok(examine::forms::ask_stone(examination, &question)?))?;
+        crate::jobs::tell(&shared.changed);
+        Ok(Json(form))
+    })
+    .await
 }

@@ -11,7 +11,7 @@ use crate::state::{Shared, off_thread};
 
 /// The plan as it stands, or a question to begin with.
 #[utoipa::path(get, path = "/api/visit", responses((status = 200, body = VisitForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
-pub async fn show(State(shared): State<Shared>) -> Result<Json<VisitForm>, Refusal> {
+pub async fn visit(State(shared): State<Shared>) -> Result<Json<VisitForm>, Refusal> {
     off_thread(move || shared.with(|examination| Ok(examine::forms::visit(examination)?))).await.map(Json)
 }
 

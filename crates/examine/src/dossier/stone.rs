@@ -5,6 +5,8 @@ use ::stone::grit::Scale;
 use ::stone::{ABRASIVES, MINERALS, Material, Source, TOOLS, Verdict, WidthRule, what_could_scratch};
 use archive::Rock;
 use report::dossier::{Chapter, Lay, LengthUnit, Table, Widths};
+use report::significant;
+use wire::stone::{GradesForm, GrainsForm, MineralForm, StoneForm, ToolForm};
 
 use crate::stone::{MadeOf, StoneKind};
 
@@ -22,7 +24,7 @@ pub(super) fn fill_grains(widths: &mut Widths, range_90_um: Option<(f64, f64)>) 
 }
 
 /// The chapter; `None` if neither the rock nor any width in micrometres is known.
-pub(super) fn chapter(rock: &Rock, whole: Option<&Lay>) -> Option<Chapter> {
+pub(crate) fn chapter(rock: &Rock, whole: Option<&Lay>) -> Option<Chapter> {
     let made_of = kind(rock).and_then(|kind| MadeOf::new(&kind).ok());
     let grains = whole.and_then(|lay| lay.widths.as_ref()).and_then(|widths| widths.grain_um);
     if made_of.is_none() && grains.is_none() {
@@ -188,6 +190,103 @@ fn add_grains(chapter: &mut Chapter, (low_um, high_um): (f64, f64)) {
         headings: ["scale", "grades", "source of the sizes"].map(str::to_owned).to_vec(),
         rows: Scale::ALL.into_iter().map(row).collect(),
     });
+}
+
+/// The answer to a question somebody asked.
+pub(crate) fn answered(answer: &StoneForm) -> Chapter {
+    let mut chapter = Chapter { cautions: answer.cautions.clone(), ..Chapter::default() };
+    if let (Some(rock), Some(source)) = (&answer.rock, &answer.rock_source) {
+        chapter.paragraphs.push(format!("The stone is taken as {rock} ({source})."));
+    }
+    if let Some(abrasive) = answer.tools.iter().find_map(|tool| tool.abrasive.as_ref()) {
+        chapter.paragraphs.push(format!("Every tool is taken with loose {abrasive}."));
+    }
+    chapter.computed.extend(answer.tools.iter().flat_map(|tool| tool.sentences.clone()));
+    chapter.computed.dedup();
+    chapter.tables.extend(tools_table(answer));
+    if let Some(grains) = &answer.grains {
+        chapter.inferred.push(format!(
+            "grains of {} to {} µm could leave such scratches. {}",
+            significant(grains.low_um, 2),
+            significant(grains.high_um, 2),
+            grains.assumption
+        ));
+        chapter.tables.push(grades_table(grains));
+    }
+    if let Some(grit) = &answer.grit {
+        chapter.computed.push(format!(
+            "{} has grains of {} µm mean size ({}); it could leave scratches of {} to {} µm. {}",
+            grit.grade,
+            range(grit.low_um, grit.high_um, 1),
+            grit.source,
+            significant(grit.scratch_um[0], 2),
+            significant(grit.scratch_um[1], 2),
+            grit.assumption
+        ));
+        chapter.tables.push(Table {
+            caption: format!("The grade of each other scale that is nearest to {}.", grit.grade),
+            headings: ["Grade", "Times as large", "Counterpart", "In words"].map(str::to_owned).to_vec(),
+            rows: grit
+                .others
+                .iter()
+                .map(|other| {
+                    let counterpart = if other.counterpart { "yes" } else { "no" };
+                    vec![
+                        other.grade.clone(),
+                        significant(other.ratio, 2),
+                        counterpart.to_owned(),
+                        other.caution.clone(),
+                    ]
+                })
+                .collect(),
+        });
+    }
+    chapter.computed.extend(answer.work.as_ref().map(|work| work.words.clone()));
+    chapter
+}
+
+/// What each tool asked about could scratch: one row a tool, one column a mineral.
+fn tools_table(answer: &StoneForm) -> Option<Table> {
+    let minerals = &answer.tools.first()?.minerals;
+    let cell = |mineral: &MineralForm| {
+        let p = mineral.by_abrasive.map_or(mineral.by_tool, |by_abrasive| by_abrasive.max(mineral.by_tool));
+        format!("{p:.2} {}", mineral.verdict)
+    };
+    let row = |tool: &ToolForm| {
+        let hardness = range(tool.hardness_low, tool.hardness_high, 0);
+        [tool.tool.clone(), hardness, tool.hardness_source.clone()]
+            .into_iter()
+            .chain(tool.minerals.iter().map(cell))
+            .collect()
+    };
+    Some(Table {
+        caption: "Probability, from the ranges of hardness, that each mineral is scratched by the tool or by the loose abrasive it \
+                  carries, whichever is larger."
+            .to_owned(),
+        headings: ["Tool", "Vickers, kgf/mm²", "source"]
+            .map(str::to_owned)
+            .into_iter()
+            .chain(minerals.iter().map(|mineral| mineral.mineral.clone()))
+            .collect(),
+        rows: answer.tools.iter().map(row).collect(),
+    })
+}
+
+fn grades_table(grains: &GrainsForm) -> Table {
+    let row = |grades: &GradesForm| {
+        let numbers = match grades.numbers.as_slice() {
+            [] => "none".to_owned(),
+            [only] => only.to_string(),
+            [first, .., last] => format!("{first} to {last}"),
+        };
+        vec![grades.scale.clone(), numbers, grades.source.clone()]
+    };
+    Table {
+        caption: "Grades whose mean grains lie in that range; a number means another size on every scale."
+            .to_owned(),
+        headings: ["Scale", "Grades", "Source of the sizes"].map(str::to_owned).to_vec(),
+        rows: grains.grades.iter().map(row).collect(),
+    }
 }
 
 /// A range, or one value where both ends are the same.

@@ -2,8 +2,8 @@
 
 use ::form::texture::{Texture, TextureOptions, compare_lay, texture, texture_direction};
 use ::form::{
-    BlockFace, GrooveOptions, HeightMap, HeightRead, MeasureError, Plane, Raster, Row, ScratchProfile,
-    flatness, grey_plane, groove, removed_from_map, scratch_profile, vertical_plane,
+    BlockFace, GrooveOptions, HeightMap, HeightRead, Plane, Raster, Row, ScratchProfile, flatness,
+    grey_plane, groove, removed_from_map, scratch_profile, vertical_plane,
 };
 use picture::{Facts, Light};
 use quantity::Measured;

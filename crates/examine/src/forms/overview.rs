@@ -59,11 +59,7 @@ impl Memory {
     }
 }
 
-fn summary(
-    examination: &Examination,
-    capture: &Capture,
-    setting: &Setting,
-) -> Result<Summary, ExamineError> {
+fn summary(examination: &Examination, capture: &Capture, setting: &Setting) -> Result<Summary, ExamineError> {
     let standing = standing(examination, capture.id)?;
     let Some(kept) = standing.kept.as_ref() else { return Ok(Summary::default()) };
     let accepted = standing.accepted().count();

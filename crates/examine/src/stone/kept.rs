@@ -1,9 +1,9 @@
 //! What an examination keeps about its stone.
 
 use archive::{Examination, StoredResult};
-use wire::stones::{KeptStone, StoneQuestionForm};
+use wire::stones::{KeptStone, MineralShareForm, StoneQuestionForm};
 
-use super::{StoneQuestion, stone};
+use super::{StoneKind, StoneQuestion, stone};
 use crate::{ExamineError, SEED, SOFTWARE};
 
 /// Kind under which an examination keeps its answer.
@@ -15,10 +15,10 @@ const STONE: &str = "stone";
 /// As [`stone`]; the examination cannot be written.
 pub fn stone_examination(
     examination: &Examination,
-    question: &StoneQuestionForm,
+    question: &StoneQuestion,
 ) -> Result<KeptStone, ExamineError> {
-    let answer = stone(&asked(question))?;
-    let kept = KeptStone { schema: wire::stones::SCHEMA.to_owned(), question: question.clone(), answer };
+    let answer = stone(question)?;
+    let kept = KeptStone { schema: wire::stones::SCHEMA.to_owned(), question: form_of(question), answer };
     examination.keep_result(
         STONE,
         &StoredResult {
@@ -41,13 +41,28 @@ pub fn kept(examination: &Examination) -> Result<Option<KeptStone>, ExamineError
     Ok(stored.map(|stored| wire::stones::read(&stored.payload)).transpose()?)
 }
 
-fn asked(question: &StoneQuestionForm) -> StoneQuestion {
-    let named = |text: &Option<String>| text.clone().filter(|text| !text.trim().is_empty());
-    StoneQuestion {
-        rock: named(&question.rock),
-        tool: named(&question.tool),
-        abrasive: named(&question.abrasive),
+/// The question as it is kept.
+fn form_of(question: &StoneQuestion) -> StoneQuestionForm {
+    let (rock, minerals) = match &question.kind {
+        None => (None, Vec::new()),
+        Some(StoneKind::Rock(name)) => (Some(name.clone()), Vec::new()),
+        Some(StoneKind::Minerals(shares)) => {
+            let share = |(mineral, share): &(String, f64)| MineralShareForm {
+                mineral: mineral.clone(),
+                share: *share,
+            };
+            (None, shares.iter().map(share).collect())
+        }
+    };
+    StoneQuestionForm {
+        rock,
+        minerals,
+        tool: question.tool.clone(),
+        abrasive: question.abrasive.clone(),
         widths_um: question.widths_um,
         width_ratio: question.width_ratio,
+        grit: question.grit.clone(),
+        volume_cm3: question.work.map(|work| [work.volume_cm3.value, work.volume_cm3.u]),
+        rate_cm3_per_h: question.work.map(|work| work.rate_cm3_per_h),
     }
 }
