@@ -623,6 +623,8 @@ export interface components {
             caption: string;
             /** @description The drawing, SVG. */
             svg: string;
+            /** @description Whether it needs the whole width to be read. */
+            wide: boolean;
         };
         /** @description What a height map or mesh does not say of itself, and what is to be measured on it. */
         FormAsked: {

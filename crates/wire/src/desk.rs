@@ -500,6 +500,8 @@ pub struct FigureForm {
     pub alternative_text: String,
     /// The drawing, SVG.
     pub svg: String,
+    /// Whether it needs the whole width to be read.
+    pub wide: bool,
 }
 
 /// What was measured on one height map or mesh.

@@ -83,6 +83,9 @@ fn say_file(file: &FormFile) {
     for quantity in &file.quantities {
         let value = match quantity.u {
             Some(u) => Measured { value: quantity.value, u }.to_string(),
+            None if quantity.unit.is_empty() && quantity.value.fract() == 0.0 => {
+                format!("{:.0}", quantity.value)
+            }
             None => format!("{:.4}", quantity.value),
         };
         say::result(&format!("    {}: {value} {}", quantity.name, quantity.unit));

@@ -62,6 +62,8 @@ fn pair((name, value): &(String, String)) -> Vec<String> {
 fn row(quantity: &QuantityForm) -> Vec<String> {
     let value = match quantity.u {
         Some(u) => measured(Measured { value: quantity.value, u }, &quantity.unit),
+        // Numbers of things are whole.
+        None if quantity.unit.is_empty() && quantity.value.fract() == 0.0 => format!("{:.0}", quantity.value),
         None => {
             let number = significant(quantity.value, 4);
             match quantity.unit.as_str() {

@@ -63,7 +63,10 @@ pub fn gather(
     let weighing = weighed(examination, &groups, options)?;
     let resamples = ::lay::DescribeOptions::default().resamples;
     Ok(Dossier {
-        stone: stone::chapter(&examination.object()?.rock, whole.as_ref()),
+        stone: stone::with_answer(
+            stone::chapter(&examination.object()?.rock, whole.as_ref()),
+            crate::stone::kept(examination)?.map(|kept| kept.answer).as_ref(),
+        ),
         object: object(examination)?,
         overviews,
         stations,

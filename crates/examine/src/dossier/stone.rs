@@ -192,18 +192,37 @@ fn add_grains(chapter: &mut Chapter, (low_um, high_um): (f64, f64)) {
     });
 }
 
-/// The answer to a question somebody asked.
+/// The chapter with what somebody asked besides, and its answer.
+pub(crate) fn with_answer(chapter: Option<Chapter>, answer: Option<&StoneForm>) -> Option<Chapter> {
+    let Some(answer) = answer.map(answered) else { return chapter };
+    let mut chapter = chapter.unwrap_or_default();
+    chapter.paragraphs.extend(answer.paragraphs);
+    chapter.computed.extend(answer.computed);
+    chapter.inferred.extend(answer.inferred);
+    chapter.tables.extend(answer.tables);
+    chapter.sources.extend(answer.sources.into_iter().filter(|source| !source.is_empty()));
+    Some(chapter)
+}
+
+/// The answer to a question somebody asked; its cautions stand in the chapter.
 pub(crate) fn answered(answer: &StoneForm) -> Chapter {
-    let mut chapter = Chapter { cautions: answer.cautions.clone(), ..Chapter::default() };
+    let mut chapter = Chapter::default();
     if let (Some(rock), Some(source)) = (&answer.rock, &answer.rock_source) {
         chapter.paragraphs.push(format!("The stone is taken as {rock} ({source})."));
     }
     if let Some(abrasive) = answer.tools.iter().find_map(|tool| tool.abrasive.as_ref()) {
-        chapter.paragraphs.push(format!("Every tool is taken with loose {abrasive}."));
+        chapter.paragraphs.push(format!(
+            "Tools are taken with loose {abrasive}: a soft tool that carries a hard loose abrasive works by the abrasive."
+        ));
     }
-    chapter.computed.extend(answer.tools.iter().flat_map(|tool| tool.sentences.clone()));
-    chapter.computed.dedup();
+    // One tool is answered in words; of many, the table says the same.
+    if let [only] = answer.tools.as_slice() {
+        chapter.computed.extend(only.sentences.iter().cloned());
+    }
     chapter.tables.extend(tools_table(answer));
+    chapter
+        .sources
+        .extend(answer.tools.iter().map(|tool| format!("{}: {}", tool.tool, tool.hardness_source)));
     if let Some(grains) = &answer.grains {
         chapter.inferred.push(format!(
             "grains of {} to {} µm could leave such scratches. {}",
@@ -254,16 +273,13 @@ fn tools_table(answer: &StoneForm) -> Option<Table> {
     };
     let row = |tool: &ToolForm| {
         let hardness = range(tool.hardness_low, tool.hardness_high, 0);
-        [tool.tool.clone(), hardness, tool.hardness_source.clone()]
-            .into_iter()
-            .chain(tool.minerals.iter().map(cell))
-            .collect()
+        [tool.tool.clone(), hardness].into_iter().chain(tool.minerals.iter().map(cell)).collect()
     };
     Some(Table {
         caption: "Probability, from the ranges of hardness, that each mineral is scratched by the tool or by the loose abrasive it \
                   carries, whichever is larger."
             .to_owned(),
-        headings: ["Tool", "Vickers, kgf/mm²", "source"]
+        headings: ["Tool", "Vickers, kgf/mm²"]
             .map(str::to_owned)
             .into_iter()
             .chain(minerals.iter().map(|mineral| mineral.mineral.clone()))

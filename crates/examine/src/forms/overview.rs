@@ -86,7 +86,8 @@ pub fn examination(examination: &Examination, memory: &Memory) -> Result<Examina
         .collect::<Result<Vec<_>, _>>()?;
     let object = object_form(examination)?;
     let read = examination.readings()?.iter().map(|reading| reading.capture.0).collect::<Vec<_>>();
-    let next_steps = next_steps(&object, &capture_forms, &read);
+    let weighed = examination.result(crate::weighing::WEIGHING)?.is_some();
+    let next_steps = next_steps(&object, &capture_forms, &read, weighed);
     Ok(ExaminationForm {
         folder: examination.root().display().to_string(),
         revision: examination.revision()?,
@@ -175,7 +176,7 @@ fn capture_form(
 }
 
 /// What to do next, most pressing first. Only what measuring cannot start without is `needed`.
-fn next_steps(object: &ObjectForm, captures: &[CaptureForm], read: &[i64]) -> Vec<NextStep> {
+fn next_steps(object: &ObjectForm, captures: &[CaptureForm], read: &[i64], weighed: bool) -> Vec<NextStep> {
     let step = |room: &str, needed: bool, text: String| NextStep { room: room.to_owned(), text, needed };
     let micrographs: Vec<&CaptureForm> =
         captures.iter().filter(|capture| capture.kind == "micrograph" && !capture.set_aside).collect();
@@ -220,6 +221,11 @@ fn next_steps(object: &ObjectForm, captures: &[CaptureForm], read: &[i64]) -> Ve
             pictures(unread, "", "")
         );
         steps.push(step("tracing", false, text));
+    }
+    if due == 0 && !weighed && micrographs.iter().any(|capture| capture.scale.is_some()) {
+        let text =
+            "weigh the finishes: which of them the marks present support, and which they cannot tell apart.";
+        steps.push(step("weighing", false, text.to_owned()));
     }
     if due == 0 && !micrographs.is_empty() {
         steps.push(step("report", false, "write the report.".to_owned()));
@@ -279,7 +285,7 @@ mod tests {
     #[test]
     fn the_first_step_follows_the_state_of_the_work() {
         let rooms = |captures: &[CaptureForm], read: &[i64]| {
-            next_steps(&object(), captures, read)
+            next_steps(&object(), captures, read, true)
                 .iter()
                 .map(|step| (step.room.clone(), step.needed))
                 .collect::<Vec<_>>()
@@ -288,11 +294,13 @@ mod tests {
         assert_eq!(rooms(&[capture(None)], &[]), [("captures".to_owned(), false)]);
         assert_eq!(rooms(&[capture(Some(3))], &[])[0].0, "tracing");
         assert_eq!(rooms(&[capture(Some(3))], &[1]), [("report".to_owned(), false)]);
+        let unweighed = next_steps(&object(), &[capture(Some(3))], &[1], false);
+        assert_eq!(unweighed[0].room, "weighing");
     }
 
     #[test]
     fn a_missing_scale_is_said_but_stops_nothing() {
-        let steps = next_steps(&object(), &[CaptureForm { scale: None, ..capture(None) }], &[]);
+        let steps = next_steps(&object(), &[CaptureForm { scale: None, ..capture(None) }], &[], true);
         assert!(steps[0].text.contains("one picture has no scale"), "{}", steps[0].text);
         assert!(steps.iter().all(|step| !step.needed));
     }

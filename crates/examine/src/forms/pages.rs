@@ -88,6 +88,9 @@ pub(super) fn bare_stations(
     stations.map(|(index, group)| bare_station(examination, index, group, with_lay)).collect()
 }
 
+/// Width up to which two figures stand side by side, drawing units: that of the report's panels.
+const NARROW: f64 = 400.0;
+
 /// A page of the report as a form.
 pub(super) fn page(shown: Page) -> PageForm {
     PageForm {
@@ -111,6 +114,7 @@ fn block(block: PageBlock) -> BlockForm {
                 .map(|(id, figure, caption)| FigureForm {
                     alternative_text: figure.alternative_text(),
                     svg: figure.svg(&id),
+                    wide: figure.width > NARROW,
                     caption,
                 })
                 .collect(),

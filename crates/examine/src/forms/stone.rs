@@ -1,6 +1,6 @@
 //! The stone room: what may be asked, what was answered, and what there is to look up.
 
-use ::stone::cautions::{FIRST, SILICA_LIMITS};
+use ::stone::cautions::{CAUTIONS, FIRST, SILICA_LIMITS};
 use ::stone::grit::{Scale, pad_sequence};
 use archive::{Examination, Rock};
 use quantity::Measured;
@@ -35,6 +35,7 @@ pub fn stone_room(examination: &Examination) -> Result<StoneRoomForm, ExamineErr
     };
     let chapter = stone::chapter(&object.rock, whole.as_ref());
     Ok(StoneRoomForm {
+        reference: reference(chapter.is_none()),
         rocks,
         tools,
         abrasives,
@@ -43,7 +44,6 @@ pub fn stone_room(examination: &Examination) -> Result<StoneRoomForm, ExamineErr
             .as_ref()
             .map(|kept| page(report::chapter_page("asked", "Answer", &stone::answered(&kept.answer)))),
         chapter: chapter.map(|chapter| page(report::chapter_page("stone", "Stone and tools", &chapter))),
-        reference: reference(),
     })
 }
 
@@ -117,8 +117,8 @@ fn removed_cm3(examination: &Examination) -> Result<Option<[f64; 2]>, ExamineErr
     Ok(removed.map(|removed| [removed.value, removed.u.unwrap_or(0.0)]))
 }
 
-/// Grit scales, the worked example and the limits.
-fn reference() -> PageForm {
+/// The worked example and the limits; the cautions where no chapter on the stone gives them.
+fn reference(with_cautions: bool) -> PageForm {
     let texts = |headings: &[&str]| headings.iter().map(|heading| (*heading).to_owned()).collect();
     let pads = Table {
         caption: "A usual modern sequence of diamond pads on hard stone (common practice, no source). Numbers on pads follow no \
@@ -157,9 +157,13 @@ fn reference() -> PageForm {
             })
             .collect(),
     };
+    let cautions = std::iter::once(FIRST.to_owned())
+        .chain(CAUTIONS.iter().map(|caution| format!("{}: {}", caution.when, caution.what)))
+        .filter(|_| with_cautions)
+        .collect();
     page(report::chapter_page(
         "reference",
         "To look up",
-        &Chapter { cautions: vec![FIRST.to_owned()], tables: vec![pads, limits], ..Chapter::default() },
+        &Chapter { cautions, tables: vec![pads, limits], ..Chapter::default() },
     ))
 }

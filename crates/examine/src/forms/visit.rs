@@ -14,6 +14,9 @@ const USUAL_SIZE_PX: [u32; 2] = [1600, 1200];
 /// Blur where no micrograph says better, px (ours: a sharp picture of such an instrument).
 const USUAL_BLUR_PX: f64 = 1.3;
 
+/// Blur that square pixels give by themselves, px: the standard deviation of a uniform distribution of width 1, 1/√12.
+const LEAST_BLUR_PX: f64 = 0.29;
+
 /// The plan as it stands, or a question to begin with.
 ///
 /// # Errors
@@ -81,7 +84,7 @@ fn beginning(examination: &Examination, open: &[Vec<String>]) -> Result<PlanQues
         blurs_px.extend(kept.and_then(|kept| kept.quality.focus_sigma_px).map(|focus| focus.value));
     }
     blurs_px.sort_by(f64::total_cmp);
-    let blur_px = blurs_px.get(blurs_px.len() / 2).copied().unwrap_or(USUAL_BLUR_PX);
+    let blur_px = blurs_px.get(blurs_px.len() / 2).copied().unwrap_or(USUAL_BLUR_PX).max(LEAST_BLUR_PX);
     Ok(PlanQuestionForm {
         pairs: open.first().map(|group| pairs_of(group)).unwrap_or_default(),
         size_px: largest.unwrap_or(USUAL_SIZE_PX),
