@@ -2,7 +2,7 @@
 
 use ::form::texture::{Texture, TextureOptions, compare_lay, texture, texture_direction};
 use ::form::{
-    BlockFace, GrooveOptions, HeightMap, HeightRead, Plane, Raster, Row, ScratchProfile, flatness,
+    BlockFace, GrooveOptions, HeightMap, HeightRead, Plane, Raster, Row, Rows, ScratchProfile, flatness,
     grey_plane, groove, removed_from_map, scratch_profile, vertical_plane,
 };
 use picture::{Facts, Light};
@@ -15,8 +15,9 @@ use super::{BlockAsked, FormOptions, FormPart, cannot_tell, plane_through};
 use crate::describe::describe_one;
 use crate::{ExamineError, SEED};
 
-/// Half width of a scratch's section over the scratch's width: the scratch and as much surface on either side.
-const SECTION_WIDTHS: f64 = 1.5;
+/// Half width of a scratch's section over the scratch's width at half depth. A V is twice as wide at the surface, and the
+/// quarter of the section at either end has to lie beyond that on stone that was not scratched.
+const SECTION_WIDTHS: f64 = 3.0;
 /// Longest wave kept for scratches where the user named none, in steps of the map (ours: scratches are narrower).
 const SCRATCH_CUTOFF_STEPS: f64 = 80.0;
 /// Share of a groove's section at either end that is surface beside it.
@@ -73,28 +74,34 @@ fn textured(kept: &mut KeptForm, heights: &HeightMap, options: &FormOptions) -> 
     let how = TextureOptions {
         s_filter_um: options.s_filter_um,
         l_filter_um: options.l_filter_um,
+        u_height_um: options.u_height_um,
         ..TextureOptions::default()
     };
-    kept.form.quantities.extend(of_texture(&texture(heights, &how)?));
+    let texture = texture(heights, &how)?;
+    kept.form.quantities.extend(of_texture(&texture));
+    kept.form.notes.extend(texture.notes());
     Ok(())
 }
 
 fn of_texture(texture: &Texture) -> Vec<QuantityForm> {
     let heights = &texture.heights;
-    let plain = |name: &str, value: f64, unit: &'static str| quantity(Row::plain(name, value, unit));
+    let u = &texture.u;
+    let with = |name: &str, value: f64, u: Option<f64>, unit: &'static str| {
+        quantity(Row::new(name, Measured { value, u: u.unwrap_or(0.0) }, unit))
+    };
     let mut all = vec![
-        plain("mean absolute height (Sa)", heights.sa_um, "µm"),
-        plain("root mean square height (Sq)", heights.sq_um, "µm"),
-        plain("skewness (Ssk)", heights.ssk, ""),
-        plain("kurtosis (Sku)", heights.sku, ""),
-        plain("highest above the mean (Sp)", heights.sp_um, "µm"),
-        plain("deepest below the mean (Sv)", heights.sv_um, "µm"),
-        plain("greatest height (Sz)", heights.sz_um, "µm"),
-        plain("root mean square slope (Sdq)", texture.hybrid.sdq, ""),
-        plain("developed area beyond the plan (Sdr)", texture.hybrid.sdr_percent, "%"),
+        with("mean absolute height (Sa)", heights.sa_um, u.sa_um, "µm"),
+        with("root mean square height (Sq)", heights.sq_um, u.sq_um, "µm"),
+        with("skewness (Ssk)", heights.ssk, u.ssk, ""),
+        with("kurtosis (Sku)", heights.sku, u.sku, ""),
+        with("highest above the mean (Sp)", heights.sp_um, u.peak_um, "µm"),
+        with("deepest below the mean (Sv)", heights.sv_um, u.peak_um, "µm"),
+        with("greatest height (Sz)", heights.sz_um, u.sz_um, "µm"),
+        with("root mean square slope (Sdq)", texture.hybrid.sdq, u.sdq, ""),
+        with("developed area beyond the plan (Sdr)", texture.hybrid.sdr_percent, u.sdr_percent, "%"),
     ];
-    all.extend(texture.sal_um.map(|value| plain("shortest correlation length (Sal)", value, "µm")));
-    all.extend(texture.str_ratio.map(|value| plain("texture aspect ratio (Str)", value, "")));
+    all.extend(texture.sal_um.map(|value| with("shortest correlation length (Sal)", value, u.sal_um, "µm")));
+    all.extend(texture.str_ratio.map(|value| with("texture aspect ratio (Str)", value, u.str_ratio, "")));
     all.extend(texture.direction.as_ref().map(|direction| {
         quantity(Row::new("direction of the lay from the spectrum", direction.lay_measured(), "°"))
     }));
