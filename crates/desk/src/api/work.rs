@@ -62,6 +62,7 @@ fn begin(shared: &Shared, request: JobRequest) -> Result<JobForm, Refusal> {
                 finishes,
                 priors: priors.into_iter().map(|prior| (prior.finish, prior.probability)).collect(),
                 cache: cache_folder(),
+                ..WeighOptions::default()
             };
             on_examination(shared, "Weighing the finishes", move |examination, watch| {
                 let kept = examine::weigh_examination(examination, &options, watch)?;
