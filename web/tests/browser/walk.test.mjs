@@ -135,7 +135,7 @@ test('a second person reads blind', async () => {
 
 test('the finishes are weighed in the background, and a cancelled weighing keeps nothing', async () => {
   await room('Weighing');
-  await page.getByLabel('rotating pad').waitFor();
+  await page.getByRole('checkbox', { name: 'rotating pad' }).waitFor();
   const weigh = page.getByRole('button', { name: 'Weigh', exact: true });
   await weigh.click();
   await page.getByRole('region', { name: 'Work in progress' }).getByRole('button', { name: 'Cancel' }).click();
@@ -144,13 +144,13 @@ test('the finishes are weighed in the background, and a cancelled weighing keeps
   await weigh.click();
   // Whoever leaves the page finds the answer when they come back.
   await room('Object');
-  await said(/^Weighed; /, LONG);
+  await said(/^Weighed; /, 2 * LONG);
   await room('Weighing');
   await page.getByRole('heading', { name: 'What cannot be told apart with these pictures' }).waitFor();
   await page.getByRole('heading', { name: 'Does any of them fit?' }).waitFor();
   await page.getByRole('heading', { name: 'What each finish would have looked like here' }).waitFor({ timeout: LONG });
   await page.getByAltText(/^Simulated: .* Simulated picture, not a photograph/).first().waitFor();
-}, { timeout: 2 * LONG });
+}, { timeout: 4 * LONG });
 
 test('the next visit is planned, with a field sheet', async () => {
   await room('Next visit');
@@ -179,8 +179,8 @@ test('the form of a face is measured once its unit is given', async () => {
 
 test('the stone answers what could scratch it', async () => {
   await room('Stone');
-  await page.getByLabel('Rock', { exact: true }).selectOption('diorite');
-  await page.getByLabel('Tool', { exact: true }).selectOption('annealed copper');
+  await page.getByRole('combobox', { name: 'Rock' }).selectOption('diorite');
+  await page.getByRole('combobox', { name: 'Tool' }).selectOption('annealed copper');
   await page.getByLabel('Grit, with its scale').fill('400');
   await page.getByRole('button', { name: 'Answer and keep' }).click();
   await said('names no scale');
