@@ -158,7 +158,7 @@ fn scratches(
     let deepest = profiles.iter().max_by(|a, b| a.1.depth_um.value.total_cmp(&b.1.depth_um.value));
     if let Some((trace, profile)) = deepest {
         let [x, y] = trace.points_px.first().copied().unwrap_or_default().map(|px| px * um_per_px / 1000.0);
-        add(kept, &format!("deepest scratch, from {x:.3} mm, {y:.3} mm"), profile);
+        add(kept, &format!("deepest scratch, from {:.3} mm, {:.3} mm", x.max(0.0), y.max(0.0)), profile);
         kept.curves.push(curve(
             [
                 "Cross-section of the deepest scratch",
@@ -193,7 +193,7 @@ fn lay_of_traces(kept: &mut KeptForm, heights: &HeightMap, traces: &[&Trace], pl
     let word = if compared.agree { "agree" } else { "differ by more than their uncertainties" };
     kept.form.notes.push(format!(
         "The lay of the spectrum and the strongest set of scratches {word}: turn {}°.",
-        compared.turn_deg
+        compared.turn_deg.to_string().replace('-', "−")
     ));
 }
 
