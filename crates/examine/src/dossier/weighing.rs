@@ -27,7 +27,7 @@ pub(super) fn simulate(weighing: &mut Weighing, like: &Read, label: &str, light:
         Light::Coaxial => ("coaxial", 0.0),
         Light::Unknown => ("hand-held", RenderOptions::default().light_azimuth_deg),
     };
-    let pictures: Vec<Option<Image>> = weighing
+    let pictures: Vec<Option<(Image, Vec<Vec<[f64; 2]>>)>> = weighing
         .finishes
         .par_iter()
         .map(|row| {
@@ -45,26 +45,34 @@ pub(super) fn simulate(weighing: &mut Weighing, like: &Read, label: &str, light:
         })
         .collect();
     for (row, picture) in weighing.finishes.iter_mut().zip(pictures) {
-        row.simulated = picture.map(|picture| Simulated {
+        row.simulated = picture.map(|(picture, strokes_px)| Simulated {
             picture,
+            strokes_px,
             like_capture: label.to_owned(),
             field_width_mm: Some(f64::from(width_px) * scale.value() / 1000.0),
         });
     }
 }
 
-fn image(options: &RenderOptions) -> Option<Image> {
-    let grey = crate::render::scene(options).ok()?.grey;
-    let rgb = Rgb::from_grey(&grey)?;
+/// Points of a stroke that its drawing keeps: an arc is smooth at the size of a page.
+const STROKE_POINTS: usize = 12;
+
+/// A picture of the finish, and the strokes on it.
+fn image(options: &RenderOptions) -> Option<(Image, Vec<Vec<[f64; 2]>>)> {
+    let rendered = crate::render::scene(options).ok()?;
+    let rgb = Rgb::from_grey(&rendered.grey)?;
     let bytes = rgb.to_jpeg(SHOWN_QUALITY).ok()?;
-    Some(Image { kind: ImageKind::Jpeg, bytes, width_px: rgb.width(), height_px: rgb.height() })
+    let image = Image { kind: ImageKind::Jpeg, bytes, width_px: rgb.width(), height_px: rgb.height() };
+    let thinned = |points: &[[f64; 2]]| {
+        let step = points.len().div_ceil(STROKE_POINTS).max(1);
+        points.iter().step_by(step).chain(points.last()).copied().collect()
+    };
+    Some((image, rendered.truth.scratches.iter().map(|scratch| thinned(&scratch.points_px)).collect()))
 }
 
 pub(super) fn weighing(kept: &KeptWeighing) -> Weighing {
     let form = &kept.weighing;
     let pairs = form.pairs.iter().zip(&kept.pair_words);
-    let mut cautions = kept.notes.clone();
-    cautions.insert(0, kept.stations.clone());
     Weighing {
         cannot: None,
         finishes: form
@@ -103,7 +111,8 @@ pub(super) fn weighing(kept: &KeptWeighing) -> Weighing {
         words_source: kept.scale_citation.clone(),
         seed: form.seed,
         simulations: form.simulations as u64,
-        cautions,
+        stations: Some(kept.stations.clone()).filter(|words| !words.is_empty()),
+        cautions: kept.notes.clone(),
     }
 }
 

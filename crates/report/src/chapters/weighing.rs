@@ -22,6 +22,7 @@ pub(crate) fn chapter(dossier: &Dossier, weighing: &Weighing) -> Section {
          compares two of them and says nothing about any way of finishing that was not modelled. It speaks of the marks present, \
          not of the first finish of the stone, and never of who worked it or when.",
     );
+    section.blocks.extend(weighing.stations.iter().map(|words| Block::Paragraph(words::sentence(words))));
     section.blocks.extend(weighing.cautions.iter().map(|caution| Block::Caution(words::sentence(caution))));
     section.sections.push(cannot_tell_apart(weighing));
     section.sections.push(pairs(weighing));
@@ -67,9 +68,9 @@ fn pairs(weighing: &Weighing) -> Section {
         })
         .unwrap_or_default();
     section.paragraph(format!(
-        "A pair counts as told apart where its 95 % interval stays at least {TOLD_APART_FROM} away from zero.{cap} The words for \
-         the size of a ratio are those of {}.",
-        if weighing.words_source.is_empty() { "a published scale" } else { &weighing.words_source }
+        "A pair counts as told apart where its 95 % interval stays at least {TOLD_APART_FROM} away from zero.{cap} Words for the size of a \
+         ratio: {}.",
+        if weighing.words_source.is_empty() { "a published scale" } else { weighing.words_source.trim_end_matches('.') }
     ));
     if told.is_empty() {
         section.paragraph("No pair is told apart.");
@@ -207,7 +208,7 @@ pub(crate) fn simulated(weighing: &Weighing) -> Option<Section> {
         return None;
     }
     let mut section = Section::new("weighing-pictures", "What each finish would have looked like here");
-    section.paragraph("Simulated pictures, not photographs: one draw each from the models, with the field, sharpness and light of one capture.");
+    section.paragraph("Simulated pictures, not photographs: one draw each from the models, with the field, sharpness and light of one capture. On the right half of each the simulated strokes are drawn in, most of which are too faint to be seen at this size.");
     section.blocks.push(Block::Figures(printed));
     Some(section)
 }
@@ -217,7 +218,10 @@ fn simulated_figure(finish: &FinishRow, simulated: &Simulated) -> PrintedFigure 
     PrintedFigure {
         id: anchor(&["fig", "simulated", &finish.name]),
         figure: figures::simulated(&finish.title, simulated, &data),
-        caption: format!("Simulated: {}, seen as in {}.", finish.title, simulated.like_capture),
+        caption: format!(
+            "Simulated: {}, seen as in {}; right half: its strokes drawn in.",
+            finish.title, simulated.like_capture
+        ),
     }
 }
 

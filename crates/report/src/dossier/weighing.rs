@@ -27,6 +27,8 @@ pub struct Weighing {
     pub seed: u64,
     /// Number of simulated objects.
     pub simulations: u64,
+    /// Whether one finish explains all stations, in words.
+    pub stations: Option<String>,
     /// Further cautions in words.
     pub cautions: Vec<String>,
 }
@@ -55,6 +57,8 @@ pub struct Simulated {
     pub like_capture: String,
     /// Width of the field, mm, where a scale is known.
     pub field_width_mm: Option<f64>,
+    /// Centre lines of the strokes that were drawn, in pixels of the picture.
+    pub strokes_px: Vec<Vec<[f64; 2]>>,
 }
 
 /// Finishes that cannot be told apart with these pictures.

@@ -14,6 +14,7 @@ pub(crate) fn simulated(title: &str, simulated: &Simulated, base64: &str) -> Fig
     let mut canvas = Canvas::default();
     canvas.bold([4.0, 13.0], Anchor::Start, TEXT, &format!("Simulated: {title}"));
     canvas.image([4.0, 20.0], size, simulated.picture.kind.mime(), base64);
+    let drawn = draw_strokes(&mut canvas, simulated, size, units_per_px);
     canvas.rectangle([8.0, 24.0], [70.0, 16.0], Ink::White);
     canvas.bold_in([43.0, 36.0], Anchor::Middle, SMALL, Ink::Black, "SIMULATED");
     canvas.frame([4.0, 20.0], size, Pen::dashed(Ink::Dark, 1.5));
@@ -37,8 +38,35 @@ pub(crate) fn simulated(title: &str, simulated: &Simulated, base64: &str) -> Fig
         }
     };
     let description = format!(
-        "Simulated picture, not a photograph, of {title} with the field, optics and light of {}. {bar}",
-        simulated.like_capture
+        "Simulated picture, not a photograph, of {title} with the field, optics and light of {}. {bar}{}",
+        simulated.like_capture,
+        if drawn { " On the right half the simulated strokes are drawn in." } else { "" }
     );
     canvas.finish(format!("Simulated: {title}"), description, PANEL_WIDTH, y + 12.0)
+}
+
+/// Draws the strokes over the right half of the picture: many are too faint to be seen at the size of a page.
+fn draw_strokes(canvas: &mut Canvas, simulated: &Simulated, size: [f64; 2], units_per_px: f64) -> bool {
+    let half = size[0] / 2.0;
+    let mut data = String::new();
+    for stroke in &simulated.strokes_px {
+        // Pixel centres have whole coordinates, the picture begins half a pixel before the first.
+        let place = |[x, y]: [f64; 2]| [(x + 0.5) * units_per_px - half, (y + 0.5) * units_per_px];
+        let points: Vec<[f64; 2]> = stroke.iter().map(|point| place(*point)).collect();
+        if points.len() < 2 || points.iter().all(|point| point[0] < 0.0) {
+            continue;
+        }
+        for (index, point) in points.iter().enumerate() {
+            let start = if index == 0 { 'M' } else { 'L' };
+            data.push_str(&format!("{start}{} {}", number(point[0]), number(point[1])));
+        }
+    }
+    if data.is_empty() {
+        return false;
+    }
+    canvas.open_window([4.0 + half, 20.0], [half, size[1]]);
+    canvas.veil([0.0, 0.0], [half, size[1]], 0.45);
+    canvas.strokes(&data, "#1b4f8a", 0.7, "");
+    canvas.close_window();
+    true
 }

@@ -484,6 +484,7 @@ fn weighing() -> Weighing {
                     picture: stone_picture(&shown, 800 + index as u64),
                     like_capture: "A1".into(),
                     field_width_mm: Some(4.13),
+                    strokes_px: shown.iter().map(|one| one.trace.points_px.clone()).collect(),
                 }
             }),
         })
@@ -504,6 +505,7 @@ fn weighing() -> Weighing {
         }
     }
     Weighing {
+        stations: Some("one finish for all stations is not contradicted".into()),
         cannot: None,
         finishes,
         cannot_tell_apart: vec![Group {
