@@ -326,6 +326,9 @@ fn notes(visit: &Visit, geometry: &Geometry, marks: &[Vec<Mark>]) -> Vec<String>
         "No ratio of a hundred or more is given: marks of a kind that is not modelled can look like a modelled finish. \
          Reference panels on the same stone are the way to say more."
             .to_string(),
+        "On rendered micrographs, traces found by the tool were broken more often than the simulations take into account, and \
+         long strokes then look like short ones. Look at the traces and mend broken ones before relying on a ratio."
+            .to_string(),
     ];
     let empty = marks.iter().filter(|field| field.len() < 3).count();
     if empty > 0 {
