@@ -15,8 +15,12 @@ use trace::training::{Example, FEATURE_CUT, N_FEATURES, examples};
 const FOLDS: usize = 5;
 /// Weight of the ridge that keeps weights small, in units of 100 px of candidate.
 const RIDGE: f64 = 3.0;
-/// Newton steps: the log-odds of a logistic fit settle within ten.
-const STEPS: usize = 12;
+/// Least weights by index of the feature: strength, mean evidence, contrast of the amplitude may only speak for a scratch, and
+/// width, near copies and spread against it no more than this. Without these bounds strong broad lone scratches, which the
+/// training pictures hardly hold, are taken for clutter.
+const LEAST_WEIGHT: [(usize, f64); 6] = [(0, 0.3), (1, 0.15), (6, -0.15), (9, 0.05), (10, -0.5), (12, -0.6)];
+/// Newton steps: the log-odds of a bounded fit settle within thirty.
+const STEPS: usize = 30;
 /// Coefficients: one per feature and the constant, first.
 const N: usize = N_FEATURES + 1;
 /// False traces per megapixel, from this many to that many, that the line of expected false traces is fitted to.
@@ -127,7 +131,7 @@ impl Model {
     }
 }
 
-/// Logistic regression of the true share, weighted by length, by Newton's method with a ridge.
+/// Logistic regression of the true share, weighted by length, by Newton's method with a ridge and bounds.
 fn fit(items: &[&Item]) -> Model {
     let n = items.len() as f64;
     let mut model = Model { means: [0.0; N_FEATURES], scales: [1.0; N_FEATURES], weights: [0.0; N] };
@@ -157,6 +161,10 @@ fn fit(items: &[&Item]) -> Model {
         }
         let step = solve(hessian, gradient);
         model.weights.iter_mut().zip(step).for_each(|(w, s)| *w += s);
+        for (feature, least) in LEAST_WEIGHT {
+            let weight = &mut model.weights[feature + 1];
+            *weight = weight.max(least);
+        }
     }
     model
 }

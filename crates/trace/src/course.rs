@@ -54,6 +54,18 @@ pub(crate) fn smoothed(points: &[[f64; 2]], half: usize) -> Points {
         .collect()
 }
 
+/// The largest half window up to `most_px` over which a parabola follows a polyline's bend within 0.1 px even at its ends:
+/// a one-sided window of half length s leaves 0.7 s⁴/(24 R³) of an arc of radius R.
+pub(crate) fn window_px(points: &[[f64; 2]], most_px: f64) -> f64 {
+    let chords = tangents(&resampled(points, 24.0));
+    let turned: f64 = chords
+        .windows(2)
+        .map(|pair| if let &[a, b] = pair { (a[0] * b[1] - a[1] * b[0]).abs() } else { 0.0 })
+        .sum();
+    let radius = length(points) / turned.max(1e-9);
+    most_px.min((3.4 * radius.powi(3)).powf(0.25))
+}
+
 /// Value at index `at` of the least-squares parabola through one coordinate of evenly spaced points.
 fn parabola_at(window: &[[f64; 2]], coordinate: usize, at: f64) -> f64 {
     let n = window.len() as f64;
@@ -108,15 +120,48 @@ pub(crate) fn outward(points: &[[f64; 2]], at_end: bool, reach: usize) -> [f64; 
     [(b[0] - a[0]) / step, (b[1] - a[1]) / step]
 }
 
-/// A polyline made longer at both ends, straight on.
+/// A polyline made longer at both ends by the arcs that it ends in.
 pub(crate) fn extended(points: &[[f64; 2]], by_px: f64) -> Points {
-    let (Some(first), Some(last)) = (points.first(), points.last()) else { return Vec::new() };
-    let (back, on) = (outward(points, false, 4), outward(points, true, 4));
-    let mut longer = Vec::with_capacity(points.len() + 2);
-    longer.push([first[0] + by_px * back[0], first[1] + by_px * back[1]]);
+    let reversed: Points = points.iter().rev().copied().collect();
+    let mut longer: Points = onward(&reversed, by_px);
+    longer.reverse();
     longer.extend_from_slice(points);
-    longer.push([last[0] + by_px * on[0], last[1] + by_px * on[1]]);
+    longer.extend(onward(points, by_px));
     longer
+}
+
+/// Farthest points, from the end, that the bend of an end is read from: chords of 48 px between blocks of 8 px keep the
+/// jitter of single points out of it.
+const BEND_POINTS: usize = 6;
+/// Length of the steps in which an arc is walked on, px.
+const STRIDE_PX: f64 = 4.0;
+
+/// Points that go on from the last one along the arc of the last few.
+fn onward(points: &[[f64; 2]], by_px: f64) -> Points {
+    let Some(&last) = points.last() else { return Vec::new() };
+    let far = BEND_POINTS.min((points.len() - 1) / 2);
+    let back = |k: usize| points.get(points.len() - 1 - k).copied().unwrap_or(last);
+    let chord = |from: [f64; 2], to: [f64; 2]| (to[1] - from[1]).atan2(to[0] - from[0]);
+    let (middle, start) = (back(far), back(2 * far));
+    let step = 0.5 * (distance(start, middle) + distance(middle, last));
+    let (mut angle, mut bend) = (chord(back(4.min(points.len() - 1)), last), 0.0);
+    if far >= 2 && step > 0.0 {
+        use std::f64::consts::PI;
+        let turn = (chord(middle, last) - chord(start, middle) + PI).rem_euclid(2.0 * PI) - PI;
+        bend = turn / step;
+        angle = chord(middle, last) + 0.5 * turn;
+    }
+    let count = (by_px / STRIDE_PX).ceil().max(1.0);
+    let stride = by_px / count;
+    let mut at = last;
+    (0..count as usize)
+        .map(|_| {
+            angle += 0.5 * bend * stride;
+            at = [at[0] + stride * angle.cos(), at[1] + stride * angle.sin()];
+            angle += 0.5 * bend * stride;
+            at
+        })
+        .collect()
 }
 
 /// A polyline whose ends reach beyond the picture, cut off at its border.
@@ -163,6 +208,30 @@ mod tests {
         assert_eq!(within(&points, 40.0, 30.0), [[-0.5, 10.0], [2.0, 10.0], [20.0, 10.0], [20.0, 29.5]]);
         assert_eq!(within(&points[2..4], 40.0, 30.0), points[2..4]);
         assert!(within(&points[..2], 40.0, 30.0).is_empty());
+    }
+
+    #[test]
+    fn an_arc_is_walked_on_along_itself() {
+        let on_circle = |t: f64| [80.0 * t.cos(), 80.0 * t.sin()];
+        let points: Points = (0..30).map(|i| on_circle(0.1 * f64::from(i))).collect();
+        let longer = extended(&points, 20.0);
+        assert!(distance(longer[0], points[0]) > 19.0);
+        assert!(longer.iter().all(|p| (p[0].hypot(p[1]) - 80.0).abs() < 0.2), "{longer:?}");
+        // Two points have no bend: they go on straight.
+        let straight = extended(&[[0.0, 0.0], [8.0, 0.0]], 4.0);
+        assert!(distance(straight[0], [-4.0, 0.0]) < 1e-9 && distance(straight[3], [12.0, 0.0]) < 1e-9);
+    }
+
+    #[test]
+    fn smoothing_keeps_to_a_tight_arc() {
+        let on_circle = |t: f64| [60.0 * t.cos(), 60.0 * t.sin()];
+        let points: Points = (0..240).map(|i| on_circle(f64::from(i) / 60.0)).collect();
+        let half = window_px(&points, 40.0) as usize;
+        for p in smoothed(&points, half) {
+            assert!((p[0].hypot(p[1]) - 60.0).abs() < 0.15, "{p:?} with {half}");
+        }
+        let straight: Points = (0..240).map(|i| [f64::from(i), 0.3 * f64::from(i)]).collect();
+        assert_eq!(window_px(&straight, 40.0), 40.0);
     }
 
     #[test]

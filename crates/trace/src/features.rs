@@ -1,7 +1,7 @@
 //! What tells a scratch from a line of the stone, in numbers, for one candidate among all of its picture.
 
 use crate::background::Cleared;
-use crate::course::{Points, distance, extended, smoothed, tangents};
+use crate::course::{Points, distance, extended, smoothed, tangents, window_px};
 use crate::decoys::Decoys;
 use crate::fit::Fit;
 use crate::lattice::BLOCK_PX;
@@ -11,7 +11,7 @@ use crate::section::Axis;
 use crate::template::Parity;
 
 /// Number of features of one candidate.
-pub const N_FEATURES: usize = 22;
+pub const N_FEATURES: usize = 24;
 
 /// Index of the strength of copies of the path close beside it.
 pub(crate) const REPEATS: usize = 10;
@@ -74,14 +74,18 @@ pub(crate) fn own(candidate: &Candidate, cleared: &Cleared) -> [f64; N_FEATURES]
         squareness(candidate.fit.direction.degrees()),
         0.0,
         0.0,
+        0.0,
+        0.0,
     ]
 }
 
 /// Spread of the background along a path, noise units, below which more evenness says nothing against a scratch.
 const EVEN_GROUND: f64 = 0.8;
-/// Support by other traces of a direction below which its lack says nothing against a lone scratch: about what chance gives
-/// to a candidate on bare stone.
-const ALONE: f64 = 0.0;
+/// Support by other candidates of a direction or bend, and evidence in the whole picture, below which their lack says nothing
+/// against a lone scratch on calm stone: about the mean over candidates on rendered stone. Without these floors a picture of
+/// bare stone teaches that whatever stands alone is false.
+const ALONE: f64 = 0.7;
+const CALM: f64 = 3.75;
 
 /// How close a direction is to rows or columns of the picture: 1 on them, 0 from 1.5° off.
 fn squareness(direction_deg: f64) -> f64 {
@@ -135,8 +139,14 @@ fn ground(candidate: &Candidate, background: &Plane) -> Ground {
     }
 }
 
+/// Distance between middles beyond which two lines do not share a grain, px: the largest grains that still leave several in
+/// a field.
+const APART_PX: f64 = 250.0;
+/// Ratio of curvatures up to which two bends are alike.
+const ALIKE: f64 = 1.5;
+
 /// Completes the features that depend on the picture's other candidates: how much strong evidence runs in the same
-/// direction elsewhere, and how much strong evidence there is at all.
+/// direction elsewhere, further than a grain and closer, how much bends alike, and how much strong evidence there is at all.
 pub(crate) fn add_context(features: &mut [[f64; N_FEATURES]], candidates: &[Candidate], area_px: f64) {
     let weight = |c: &Candidate| {
         let mean = c.strength() / c.centred.evidence.len().max(1) as f64;
@@ -150,23 +160,39 @@ pub(crate) fn add_context(features: &mut [[f64; N_FEATURES]], candidates: &[Cand
     let scale = area_px.sqrt();
     let total: f64 = candidates.iter().map(weight).sum();
     for ((own, candidate), middle) in features.iter_mut().zip(candidates).zip(&middles) {
-        let mut aligned = 0.0;
+        let (mut near, mut far, mut bent) = (0.0, 0.0, 0.0);
+        let curvature = &candidate.fit.curvature_per_px;
+        let is_bent = curvature.value.abs() > 3.0 * curvature.u;
         for (other, other_middle) in candidates.iter().zip(&middles) {
+            let between = distance(*middle, *other_middle);
+            if between <= 40.0 {
+                continue;
+            }
             let apart = candidate.fit.direction.angle_to(other.fit.direction);
-            if apart < 6.0 && distance(*middle, *other_middle) > 40.0 {
-                aligned += weight(other) * (1.0 - apart / 6.0);
+            if apart < 6.0 {
+                let worth = weight(other) * (1.0 - apart / 6.0);
+                if between > APART_PX { far += worth } else { near += worth }
+            }
+            let ratio = other.fit.curvature_per_px.value.abs() / curvature.value.abs().max(1e-9);
+            if is_bent && (1.0 / ALIKE..ALIKE).contains(&ratio) {
+                bent += weight(other);
             }
         }
         // One 30th of an even spread over all directions falls within ± 6° with these weights.
-        let [.., a, b] = own;
-        *a = ((aligned + 30.0) / scale).ln().max(ALONE);
-        *b = ((total - weight(candidate) + 100.0) / scale).ln();
+        let level = |sum: f64| ((sum + 30.0) / scale).ln().max(ALONE);
+        let [.., a, b, c, d] = own;
+        *a = level(far);
+        *b = level(near);
+        *c = level(bent);
+        *d = ((total - weight(candidate) + 100.0) / scale).ln().max(CALM);
     }
 }
 
 /// Smooths a measured axis for drawing and for reading off geometry.
 pub(crate) fn smooth_axis(axis: &Axis) -> Points {
-    extended(&smoothed(&axis.points_px, 5), BLOCK_PX as f64 / 2.0)
+    let block = BLOCK_PX as f64;
+    let half = (window_px(&axis.points_px, 5.0 * block) / block).round() as usize;
+    extended(&smoothed(&axis.points_px, half), block / 2.0)
 }
 
 /// Median of values; 0 for none.

@@ -7,13 +7,14 @@ use crate::background::{Cleared, clear};
 use crate::classify::{log_odds, log10_nfa};
 use crate::course::{Points, length, within};
 use crate::decoys::decoys;
-use crate::duplicates::without_duplicates;
+use crate::duplicates::{still_single, strength, without_duplicates};
 use crate::features::{self, Candidate, N_FEATURES, smooth_axis};
 use crate::fit::{self, Fit};
+use crate::flanks::merged;
 use crate::joining::joined;
 use crate::lattice::BLOCK_PX;
 use crate::plane::Plane;
-use crate::recentre::{Bank, Centred};
+use crate::recentre::{Bank, Centred, SHIFTS, TIGHT_SHIFTS};
 use crate::section::{self, Axis};
 use crate::splitting::supported;
 use crate::suspects::suspect;
@@ -25,6 +26,10 @@ use crate::{Found, HiddenSector, Settings, TraceError};
 const LEAST_SIDE_PX: usize = 48;
 /// Shortest trace reported, px.
 const LEAST_LENGTH_PX: f64 = 36.0;
+/// Least evidence beyond chance of a path worth measuring, null spreads: of true length on rendered stone 0.5 % lies below.
+const LEAST_STRENGTH: f32 = 12.0;
+/// Shift from which a path has left its own groove for another: broad grooves lie less far from their brighter side, px.
+const LEFT_PX: f64 = 1.5;
 /// An end closer than this to the picture's edge has run out of the field, px.
 const EDGE_PX: f64 = 12.0;
 /// Scratches within this angle of one-sided light throw no shadow: contrast goes with the sine, a quarter here.
@@ -111,17 +116,23 @@ pub(crate) fn candidates(
     let residual = &cleared.residual;
     let paths = tracking::paths(residual, &|done| watch(0.7 * done))?;
     let bank = Bank::new(residual);
-    let centred: Vec<Centred> = paths
+    let (wide, tight): (Vec<Vec<Centred>>, Vec<Vec<Centred>>) = paths
         .par_iter()
-        .flat_map_iter(|path| {
-            bank.centre(residual, &path.points_px).iter().flat_map(supported).collect::<Vec<_>>()
+        .map(|path| {
+            let centre = |reach: i32| bank.centre(residual, &path.points_px, reach);
+            let Some((wide, moved_px)) = centre(SHIFTS) else { return (Vec::new(), Vec::new()) };
+            // Where a path has left for a stronger groove beside it, its own is looked for closer by.
+            let tight = if moved_px > LEFT_PX { centre(TIGHT_SHIFTS) } else { None };
+            (supported(&wide), tight.map_or_else(Vec::new, |(tight, _)| supported(&tight)))
         })
-        .collect();
+        .unzip();
+    let (wide, tight) = (wide.concat(), tight.concat());
     if !watch(0.8) {
         return None;
     }
-    let single = without_duplicates(centred, residual.width, residual.height);
-    let whole = joined(single, residual, &bank);
+    let single = without_duplicates([wide, tight], residual.width, residual.height);
+    let mut whole = merged(joined(single, residual, &bank), residual, &bank);
+    whole.retain(|path| strength(path) > LEAST_STRENGTH);
     let mut candidates: Vec<Candidate> =
         whole.into_par_iter().filter_map(|centred| candidate(cleared, &bank, centred, lens)).collect();
     candidates.sort_by(|a, b| {
@@ -131,6 +142,7 @@ pub(crate) fn candidates(
             .then_with(|| place(a)[0].total_cmp(&place(b)[0]))
             .then_with(|| place(a)[1].total_cmp(&place(b)[1]))
     });
+    let candidates = still_single(candidates, residual.width, residual.height);
     watch(0.95).then_some(candidates)
 }
 
@@ -142,7 +154,7 @@ pub(crate) fn candidate(
     lens: Option<&Distortion>,
 ) -> Option<Candidate> {
     let residual = &cleared.residual;
-    let axis = section::measure(residual, &centred.points_px)?;
+    let axis = section::measure(residual, &centred.points_px, centred.section)?;
     let fit = arc_of(residual, &axis, lens)?;
     let points_px = within(&smooth_axis(&axis), residual.width as f64, residual.height as f64);
     let length_px = length(&points_px);
@@ -154,7 +166,7 @@ pub(crate) fn candidate(
 }
 
 /// Rounds in which the blocks are measured about the arc itself.
-const ARC_ROUNDS: usize = 4;
+const ARC_ROUNDS: usize = 3;
 /// A groove that wanders off its arc by more than this many template widths is not measured about it.
 const WANDERS: f64 = 1.0;
 

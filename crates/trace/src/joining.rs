@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::course::{Points, distance, outward, resampled};
+use crate::course::{Points, distance, outward};
 use crate::duplicates::strength;
+use crate::fit::{self, Fit};
 use crate::lattice::BLOCK_PX;
 use crate::plane::Plane;
 use crate::recentre::{Bank, Centred};
@@ -12,6 +13,14 @@ use crate::recentre::{Bank, Centred};
 const LONGEST_GAP_PX: f64 = 110.0;
 /// Blocks at an end from which its direction is read.
 const END_BLOCKS: usize = 5;
+/// Blocks at an end that must lie on one arc with those of the other.
+const ARC_BLOCKS: usize = 12;
+/// Standard deviation of one block's place that a wandering groove is granted, px, and how much more per px of gap.
+const PLACE_PX: (f64, f64) = (0.5, 0.01);
+/// Neighbouring blocks share their shift in the search for the axis: so many of them count as one.
+const BLOCKS_PER_PLACE: f64 = 2.0;
+/// Tightest arc that fragments are joined along, 1/px.
+const MOST_BENT: f64 = 1.0 / 30.0;
 /// Evidence per block that chance gives a re-centred path, null spreads.
 const CHANCE: f32 = 0.7;
 
@@ -22,6 +31,35 @@ struct Tip {
     at_end: bool,
     point: [f64; 2],
     outward: [f64; 2],
+    /// Sum of squares about an arc of its own through the last blocks, px².
+    squares: f64,
+}
+
+impl Tip {
+    fn of(path: usize, at_end: bool, points: &[[f64; 2]]) -> Self {
+        let own = last_blocks(points, at_end);
+        Self {
+            path,
+            at_end,
+            point: own.last().copied().unwrap_or_default(),
+            outward: outward(points, at_end, END_BLOCKS),
+            squares: fit::arc(&own, PLACE_PX.0).map_or(0.0, |arc| squares(&arc, own.len())),
+        }
+    }
+}
+
+/// The blocks at one end of a path, the tip last.
+fn last_blocks(points: &[[f64; 2]], at_end: bool) -> Points {
+    let n = points.len().min(ARC_BLOCKS);
+    if at_end {
+        points.get(points.len() - n..).unwrap_or(&[]).to_vec()
+    } else {
+        points.iter().take(n).rev().copied().collect()
+    }
+}
+
+fn squares(arc: &Fit, points: usize) -> f64 {
+    arc.residual_px.powi(2) * (points as f64 - 3.0).max(1.0)
 }
 
 /// A way to join two tips.
@@ -111,10 +149,9 @@ fn chain(
         let next = bridge.tips[usize::from(from_first)];
         (path, entered_at_end) = (next.path, next.at_end);
     }
-    let section = strongest.and_then(|(_, p)| paths.get(p)).or(paths.get(start)).map(|p| p.section);
-    match section {
-        Some(section) => Centred { points_px: points, section, evidence },
-        None => paths.get(start).cloned().unwrap_or_else(|| unreachable!("a chain starts at a path")),
+    match strongest.and_then(|(_, p)| paths.get(p)).or(paths.get(start)) {
+        Some(first) => Centred { points_px: points, evidence, ..first.clone() },
+        None => unreachable!("a chain starts at a path"),
     }
 }
 
@@ -123,16 +160,7 @@ fn bridges(paths: &[Centred], residual: &Plane, bank: &Bank) -> Vec<Bridge> {
     let tips: Vec<Tip> = paths
         .iter()
         .enumerate()
-        .flat_map(|(path, p)| {
-            [false, true].map(|at_end| Tip {
-                path,
-                at_end,
-                point: if at_end { p.points_px.last() } else { p.points_px.first() }
-                    .copied()
-                    .unwrap_or_default(),
-                outward: outward(&p.points_px, at_end, END_BLOCKS),
-            })
-        })
+        .flat_map(|(path, p)| [false, true].map(|at_end| Tip::of(path, at_end, &p.points_px)))
         .collect();
     let cell = |p: [f64; 2]| ((p[0] / LONGEST_GAP_PX).floor() as i64, (p[1] / LONGEST_GAP_PX).floor() as i64);
     let mut cells: BTreeMap<(i64, i64), Vec<usize>> = BTreeMap::new();
@@ -168,57 +196,51 @@ fn bridge(a: Tip, b: Tip, paths: &[Centred], residual: &Plane, bank: &Bank) -> O
     if gap > LONGEST_GAP_PX.min(20.0 + 0.6 * shorter) {
         return None;
     }
-    let turn = angle_between(a.outward, [-b.outward[0], -b.outward[1]]);
-    // Directions of ends of about 40 px are good to some 2°; curvature down to a radius of 200 px turns 0.3° a pixel.
-    if turn > (6.0 + 0.15 * gap).min(22.0) {
-        return None;
-    }
-    let misses = [(a, b), (b, a)].map(|(from, to)| {
+    // Behind each other, and not side by side: on a tight arc both tips still look towards one another.
+    for (from, to) in [(a, b), (b, a)] {
         let (dx, dy) = (to.point[0] - from.point[0], to.point[1] - from.point[1]);
         let along = dx * from.outward[0] + dy * from.outward[1];
         let aside = (dy * from.outward[0] - dx * from.outward[1]).abs();
-        (along, aside)
-    });
-    let reach = 1.0 + 0.5 * (pa.section.sigma_px + pb.section.sigma_px);
-    for (along, aside) in misses {
-        if along < -16.0 || aside > reach + 0.10 * gap.max(0.0) {
+        if along < -16.0 || aside > 4.0 + along.max(0.0) {
             return None;
         }
     }
-    let aside = (misses[0].1 + misses[1].1) / 2.0;
+    if a.outward[0] * b.outward[0] + a.outward[1] * b.outward[1] > 0.0 {
+        return None;
+    }
+    let both = last_blocks(&pa.points_px, a.at_end).into_iter();
+    let both: Points = both.chain(last_blocks(&pb.points_px, b.at_end).into_iter().rev()).collect();
+    let arc = fit::arc(&both, PLACE_PX.0)?;
+    if arc.curvature_per_px.value.abs() > MOST_BENT {
+        return None;
+    }
+    let place = PLACE_PX.0 + PLACE_PX.1 * gap;
+    // −2 ln of the likelihood ratio of one arc against two.
+    let strain =
+        ((squares(&arc, both.len()) - a.squares - b.squares) / (place * place * BLOCKS_PER_PLACE)).max(0.0);
     let same_kind = pa.section.parity == pb.section.parity && pa.section.sign == pb.section.sign;
     let stronger = if strength(pa) >= strength(pb) { pa } else { pb };
-    let (points, evidence) = if gap > 1.5 * BLOCK_PX as f64 && misses[0].0 > 0.0 {
-        let line = hermite(a, b, gap);
-        bank.evidence_along(residual, &line, stronger.section, 4)?
-    } else {
-        (Vec::new(), Vec::new())
+    let (points, evidence) = match between(&arc.line_px(), a.point, b.point) {
+        Some(line) => bank.evidence_along(residual, line, stronger.section, 4)?,
+        None => (Vec::new(), Vec::new()),
     };
     let beyond_chance: f32 = evidence.iter().map(|e| e - CHANCE).sum();
-    let geometry =
-        (turn / 6.0).powi(2) as f32 + (aside / (1.5 + 0.03 * gap)).powi(2) as f32 + 0.04 * gap as f32;
+    let geometry = 0.5 * strain as f32 + 0.04 * gap as f32;
     let patience = 2.0 + 0.012 * shorter.min(300.0) as f32;
     let worth = beyond_chance - geometry + patience - if same_kind { 0.0 } else { 1.5 };
     (worth > 0.0).then_some(Bridge { worth, tips: [a, b], points, evidence })
 }
 
-fn angle_between(a: [f64; 2], b: [f64; 2]) -> f64 {
-    (a[0] * b[0] + a[1] * b[1]).clamp(-1.0, 1.0).acos().to_degrees()
-}
-
-/// A smooth curve from tip to tip that leaves along the one and arrives along the other, points about 1 px apart.
-fn hermite(a: Tip, b: Tip, gap: f64) -> Points {
-    let curve: Points = (0..=16)
-        .map(|i| f64::from(i) / 16.0)
-        .map(|t| {
-            let (t2, t3) = (t * t, t * t * t);
-            let (h0, h1, h2, h3) =
-                (2.0 * t3 - 3.0 * t2 + 1.0, t3 - 2.0 * t2 + t, 3.0 * t2 - 2.0 * t3, t3 - t2);
-            let at = |c: usize| {
-                h0 * a.point[c] + h1 * gap * a.outward[c] + h2 * b.point[c] - h3 * gap * b.outward[c]
-            };
-            [at(0), at(1)]
+/// The part of an arc, points 1 px apart, from one tip to the other; `None` where less than a block and a half lies between.
+fn between(arc: &[[f64; 2]], from: [f64; 2], to: [f64; 2]) -> Option<&[[f64; 2]]> {
+    let nearest = |p: [f64; 2]| {
+        (0..arc.len()).min_by(|&i, &j| {
+            let away = |k: usize| arc.get(k).map_or(f64::INFINITY, |q| distance(*q, p));
+            away(i).total_cmp(&away(j))
         })
-        .collect();
-    resampled(&curve, 1.0)
+    };
+    let (from, to) = (nearest(from)?, nearest(to)?);
+    // The tips are themselves middles of blocks.
+    let line = arc.get(from + BLOCK_PX / 2..(to + 1).checked_sub(BLOCK_PX / 2)?)?;
+    (line.len() >= BLOCK_PX).then_some(line)
 }

@@ -1,5 +1,5 @@
 //! Line sums in every direction: short blocks along the line are matched with groove cross-sections, cut, and added up
-//! to segments of 32 px at fine slopes.
+//! to segments at fine slopes.
 //!
 //! Half of all directions at a time: `along` runs over columns (or rows, for the steep half), `across` is contiguous in
 //! memory, so every inner loop runs over `across`.
@@ -9,18 +9,56 @@ use rayon::prelude::*;
 use crate::plane::{Plane, quantile};
 use crate::template::{Parity, Taps, taps};
 
-/// Pixels along the line in one block, and blocks in one segment.
+/// Pixels along the line in one block.
 pub(crate) const BLOCK_PX: usize = 8;
-pub(crate) const BLOCKS: usize = 4;
-/// Length of a segment and the step between segments, px.
-pub(crate) const SEGMENT_PX: usize = BLOCK_PX * BLOCKS;
-pub(crate) const STEP_PX: usize = 16;
-/// Slopes of blocks in eighths and of segments in 32nds run from minus to plus this: a little past 45°, so that the
-/// two halves overlap.
+/// Slopes of blocks, in eighths, run from minus to plus this: a little past 45°, so that the two halves overlap.
 const BLOCK_SLOPES: i32 = 9;
-pub(crate) const SEGMENT_SLOPES: i32 = 36;
-pub(crate) const N_SEGMENT_SLOPES: usize = 2 * SEGMENT_SLOPES as usize + 1;
 const N_BLOCK_SLOPES: usize = 2 * BLOCK_SLOPES as usize + 1;
+
+/// How blocks are added up to segments. Long segments gather the evidence of faint, nearly straight grooves; on a tight
+/// arc they leave the groove, and short ones follow it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Ruler {
+    /// Blocks in one segment; segments stand half their length apart.
+    pub blocks: usize,
+}
+
+impl Ruler {
+    /// Segments of 32 px: bends down to a radius of about 250 px.
+    pub const LONG: Self = Self { blocks: 4 };
+    /// Segments of 16 px: bends down to a radius of about 40 px.
+    pub const SHORT: Self = Self { blocks: 2 };
+
+    /// Length of a segment, px; slopes of segments are counted in its reciprocal.
+    pub fn segment_px(self) -> usize {
+        self.blocks * BLOCK_PX
+    }
+
+    /// Step between segments, px.
+    pub fn step_px(self) -> usize {
+        self.segment_px() / 2
+    }
+
+    /// Blocks in that step.
+    pub fn step_blocks(self) -> usize {
+        self.blocks / 2
+    }
+
+    /// Slopes of segments run from minus to plus this.
+    pub fn slopes(self) -> i32 {
+        BLOCK_SLOPES * self.blocks as i32
+    }
+
+    /// Number of these slopes.
+    pub fn n_slopes(self) -> usize {
+        2 * self.slopes() as usize + 1
+    }
+
+    /// Where the centre of a segment lies along the unpadded plane.
+    pub fn along_px(self, column: usize) -> f64 {
+        (column * self.step_px() + self.segment_px() / 2) as f64 - 0.5 - RIM as f64
+    }
+}
 /// Widths of the cross-sections, px: grooves of about 1 to 10 px between half depths.
 const WIDTHS_PX: [f64; 3] = [1.0, 1.8, 3.2];
 const N_TEMPLATES: usize = 2 * WIDTHS_PX.len();
@@ -36,6 +74,7 @@ pub(crate) const CLASSES: usize = 4;
 
 /// Line sums over one half of the directions.
 pub(crate) struct Lattice {
+    ruler: Ruler,
     /// `along` by padded `across`.
     padded: Plane,
     /// Cross-sections per block slope and template.
@@ -55,7 +94,7 @@ pub(crate) type Blocks = Vec<Vec<f32>>;
 
 impl Lattice {
     /// Prepares the half of directions along the rows of `plane`'s index `along` (its rows).
-    pub fn new(plane: &Plane) -> Self {
+    pub fn new(plane: &Plane, ruler: Ruler) -> Self {
         let across = plane.width + 2 * RIM;
         let along = plane.height + 2 * RIM;
         let padded = Plane::from_rows(across, along, |a, row| {
@@ -69,20 +108,16 @@ impl Lattice {
             }
         });
         let mut lattice = Self {
+            ruler,
             padded,
             bank: bank(),
             block_gain: [1.0; N_TEMPLATES],
             segment_gain: [1.0; N_TEMPLATES],
-            columns: (along - SEGMENT_PX) / STEP_PX + 1,
+            columns: (along - ruler.segment_px()) / ruler.step_px() + 1,
             across,
         };
         lattice.calibrate();
         lattice
-    }
-
-    /// Where the centre of a segment lies along the unpadded plane.
-    pub fn along_px(column: usize) -> f64 {
-        (column * STEP_PX + SEGMENT_PX / 2) as f64 - 0.5 - RIM as f64
     }
 
     /// Estimates the spread of block responses, then of segment sums, over all directions together, from a sample.
@@ -96,7 +131,7 @@ impl Lattice {
         };
         let uncut: Vec<Blocks> = sampled
             .par_iter()
-            .map(|&column| self.blocks(column * STEP_PX / BLOCK_PX, f32::INFINITY))
+            .map(|&column| self.blocks(column * self.ruler.step_blocks(), f32::INFINITY))
             .collect();
         for template in 0..N_TEMPLATES {
             let samples = uncut
@@ -113,16 +148,18 @@ impl Lattice {
         let cut: Vec<Vec<Blocks>> = sampled
             .par_iter()
             .map(|&column| {
-                (0..BLOCKS).map(|j| self.blocks(column * STEP_PX / BLOCK_PX + j, BLOCK_CUT)).collect()
+                (0..self.ruler.blocks)
+                    .map(|j| self.blocks(column * self.ruler.step_blocks() + j, BLOCK_CUT))
+                    .collect()
             })
             .collect();
         for template in 0..N_TEMPLATES {
             let mut samples = Vec::new();
             for blocks in &cut {
                 let refs: Vec<&Blocks> = blocks.iter().collect();
-                for slope in (-SEGMENT_SLOPES..=SEGMENT_SLOPES).step_by(5) {
+                for slope in (-self.ruler.slopes()..=self.ruler.slopes()).step_by(5) {
                     let mut sum = vec![0.0; self.across];
-                    add_segment(&refs, template, slope, 1.0, &mut sum);
+                    add_segment(self.ruler, &refs, template, slope, 1.0, &mut sum);
                     samples.push(
                         sum.get(inner.clone()).unwrap_or(&[]).iter().step_by(5).map(|v| v.abs()).collect(),
                     );
@@ -173,7 +210,7 @@ impl Lattice {
         sum
     }
 
-    /// Strength of segments at slope `slope / 32` over four blocks, per class: the best width of each parity and sign.
+    /// Strength of segments at slope `slope / segment_px` over the ruler's blocks, per class: the best width of each parity and sign.
     /// Order of classes: even bright, even dark, odd one way, odd the other.
     pub fn segments(&self, blocks: &[&Blocks], slope: i32, out: &mut [Vec<f32>; CLASSES]) {
         let mut sum = vec![0.0; self.across];
@@ -185,6 +222,7 @@ impl Lattice {
                 let template = parity * WIDTHS_PX.len() + width;
                 sum.fill(0.0);
                 add_segment(
+                    self.ruler,
                     blocks,
                     template,
                     slope,
@@ -203,12 +241,13 @@ impl Lattice {
 }
 
 /// Adds the blocks of one segment, each shifted to the segment's line.
-fn add_segment(blocks: &[&Blocks], template: usize, slope: i32, gain: f32, sum: &mut [f32]) {
-    let block_slope = ((slope as f32 / 4.0).round() as i32).clamp(-BLOCK_SLOPES, BLOCK_SLOPES);
+fn add_segment(ruler: Ruler, blocks: &[&Blocks], template: usize, slope: i32, gain: f32, sum: &mut [f32]) {
+    let block_slope =
+        ((slope as f32 / ruler.blocks as f32).round() as i32).clamp(-BLOCK_SLOPES, BLOCK_SLOPES);
     let line = template * N_BLOCK_SLOPES + (block_slope + BLOCK_SLOPES) as usize;
     for (j, block) in blocks.iter().enumerate() {
-        let centre = (j as f32 - (BLOCKS as f32 - 1.0) / 2.0) * BLOCK_PX as f32;
-        let offset = (centre * slope as f32 / SEGMENT_PX as f32).round() as i32;
+        let centre = (j as f32 - (ruler.blocks as f32 - 1.0) / 2.0) * BLOCK_PX as f32;
+        let offset = (centre * slope as f32 / ruler.segment_px() as f32).round() as i32;
         if let Some(source) = block.get(line) {
             add_shifted(sum, source, offset, gain);
         }

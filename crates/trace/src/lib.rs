@@ -12,6 +12,7 @@ mod error;
 mod features;
 mod find;
 mod fit;
+mod flanks;
 mod found;
 mod joining;
 mod lattice;

@@ -1,7 +1,7 @@
 //! Puts a path on the axis of its groove. A line filter sits on the bright or the dark side of a groove lit from one
 //! side; matched cross-sections and dynamic programming along the straightened path find the axis between them.
 
-use crate::course::{Points, extended, moved_sideways, resampled, smoothed, tangents};
+use crate::course::{Points, distance, extended, moved_sideways, resampled, smoothed, tangents};
 use crate::lattice::BLOCK_PX;
 use crate::plane::{Plane, quantile};
 use crate::template::{Parity, Taps, taps};
@@ -11,8 +11,13 @@ pub(crate) const REACH: usize = 20;
 /// Widths of the cross-sections tried, px.
 pub(crate) const WIDTHS_PX: [f64; 7] = [0.8, 1.1, 1.5, 2.0, 2.7, 3.6, 4.8];
 const N_TEMPLATES: usize = 2 * WIDTHS_PX.len();
-/// Shifts run from minus to plus this many half pixels.
-const SHIFTS: i32 = 12;
+/// Shifts run from minus to plus this many half pixels: as far as the side of a broad groove lies from its axis.
+pub(crate) const SHIFTS: i32 = 12;
+/// How far a path may be shifted that must not leave for a stronger neighbour, half pixels.
+pub(crate) const TIGHT_SHIFTS: i32 = 4;
+/// Shifts from one to the next, half pixels: whole pixels to choose the cross-section by, then half ones.
+const COARSE: usize = 2;
+const FINE: usize = 1;
 const N_SHIFTS: usize = 2 * SHIFTS as usize + 1;
 /// Largest change of shift from block to block, half pixels, and its price per half pixel squared.
 const SHIFT_STEP: usize = 2;
@@ -100,6 +105,8 @@ pub(crate) struct Centred {
     pub section: Section,
     /// Matched response per block in null spreads, cut at [`BLOCK_CUT`].
     pub evidence: Vec<f32>,
+    /// What the cross-section explains of an average block, squared spreads, less for broad ones.
+    pub explained: f32,
 }
 
 impl Bank {
@@ -147,56 +154,96 @@ impl Bank {
         sum * self.gain.get(template).copied().unwrap_or(1.0)
     }
 
-    /// Finds the groove's cross-section and axis near a path (any spacing), in two rounds.
-    pub fn centre(&self, residual: &Plane, path: &[[f64; 2]]) -> Option<Centred> {
+    /// Finds the groove's cross-section and axis near a path (any spacing), no further than `reach` half pixels from it, in
+    /// two rounds; and how far on average it then lies from the path, px.
+    pub fn centre(&self, residual: &Plane, path: &[[f64; 2]], reach: i32) -> Option<(Centred, f64)> {
         let start = smoothed(&resampled(path, 1.0), 24);
-        let (section, first, _) = self.best(&Strip::along(residual, &start), SHIFTS)?;
+        let strip = Strip::along(residual, &start);
+        let (section, first) = self.best(&strip, reach)?;
+        let n = first.len().max(1) as f64;
+        let moved_px = first.iter().zip(&strip.middles).map(|(a, b)| distance(*a, *b)).sum::<f64>() / n;
         let once = smoothed(&resampled(&extended(&first, BLOCK_PX as f64 / 2.0), 1.0), 20);
         let strip = Strip::along(residual, &once);
-        let (points, evidence) = self.follow(&strip, section, 6)?;
-        // Let the cross-section be chosen anew where the first round was off the axis.
-        let (section, points, evidence) = match self.best(&strip, 6) {
-            Some((other, other_points, other_evidence)) if other != section => {
-                (other, other_points, other_evidence)
-            }
-            _ => (section, points, evidence),
-        };
-        Some(Centred { points_px: points, section, evidence })
+        let reach = reach.min(6);
+        // Let the cross-section be chosen anew: the first round may have been off the axis.
+        let section = self.best(&strip, reach).map_or(section, |(other, _)| other);
+        let responses = self.responses(&strip, section.template, reach, FINE);
+        let (_, shifts) = walk(&responses, section.sign, reach, FINE);
+        let explained =
+            self.explained(&responses, section, reach, FINE, &shifts) / shifts.len().max(1) as f32;
+        let (points_px, evidence) = self.follow(&strip, section, reach)?;
+        Some((Centred { points_px, section, evidence, explained }, moved_px))
     }
 
-    /// The cross-section with the most evidence along a strip, and its axis.
-    fn best(&self, strip: &Strip, reach: i32) -> Option<(Section, Points, Vec<f32>)> {
-        let mut best: Option<(f32, Section, Vec<i32>, Vec<Responses>)> = None;
+    /// The cross-section that fits best along a strip, and its axis to a pixel: the one with the most evidence; or where
+    /// several have as much as counts, as on a strong groove even a narrow strip along one of its sides has, the one that
+    /// explains most of what is there.
+    fn best(&self, strip: &Strip, reach: i32) -> Option<(Section, Points)> {
+        let blocks = strip.middles.len();
+        let full = BLOCK_CUT * blocks as f32;
+        let mut best: Option<(f32, Section, Vec<i32>)> = None;
         for template in 0..N_TEMPLATES {
-            let responses = self.responses(strip, template, reach);
+            let responses = self.responses(strip, template, reach, COARSE);
             for sign in [1.0, -1.0] {
-                let (score, shifts) = walk(&responses, sign, reach);
-                if best.as_ref().is_none_or(|(top, ..)| score > *top) {
-                    best = Some((score, section(template, sign), shifts, responses.clone()));
+                let (score, shifts) = walk(&responses, sign, reach, COARSE);
+                let section = section(template, sign);
+                let worth = if score < full {
+                    score
+                } else {
+                    full + self.explained(&responses, section, reach, COARSE, &shifts)
+                };
+                if best.as_ref().is_none_or(|(top, ..)| worth > *top) {
+                    best = Some((worth, section, shifts));
                 }
             }
         }
-        let (_, section, shifts, responses) = best?;
-        let (points, evidence) = moved(strip, section, reach, &shifts, &responses)?;
-        Some((section, points, evidence))
+        let (_, section, shifts) = best?;
+        (blocks >= 2).then(|| (section, shifted(strip, &shifts)))
+    }
+
+    /// Sum over blocks of what a cross-section explains, squared spreads, at these shifts.
+    fn explained(
+        &self,
+        responses: &[Responses],
+        section: Section,
+        reach: i32,
+        grain: usize,
+        shifts: &[i32],
+    ) -> f32 {
+        let gain = self.gain.get(section.template).copied().unwrap_or(1.0);
+        let at = |(row, shift): (&Responses, &i32)| row.get((shift + reach) as usize / grain).copied();
+        let sum: f32 =
+            responses.iter().zip(shifts).filter_map(at).map(|response| (hard(response) / gain).powi(2)).sum();
+        sum / (section.sigma_px as f32).powf(NARROWER)
     }
 
     /// Axis of a known cross-section along a strip.
     fn follow(&self, strip: &Strip, section: Section, reach: i32) -> Option<(Points, Vec<f32>)> {
-        let responses = self.responses(strip, section.template, reach);
-        let (_, shifts) = walk(&responses, section.sign, reach);
-        moved(strip, section, reach, &shifts, &responses)
+        if strip.middles.len() < 2 {
+            return None;
+        }
+        let responses = self.responses(strip, section.template, reach, FINE);
+        let (_, shifts) = walk(&responses, section.sign, reach, FINE);
+        let at = |(row, shift): (&Responses, &i32)| {
+            usize::try_from(shift + reach).ok().and_then(|k| row.get(k)).copied().unwrap_or(0.0)
+        };
+        let evidence = responses
+            .iter()
+            .zip(&shifts)
+            .map(|pair| (section.sign * at(pair)).clamp(-BLOCK_CUT, BLOCK_CUT))
+            .collect();
+        Some((shifted(strip, &shifts), evidence))
     }
 
-    /// Responses of one template to every block at shifts from −`reach` to +`reach` half pixels.
-    fn responses(&self, strip: &Strip, template: usize, reach: i32) -> Vec<Responses> {
+    /// Responses of one template to every block at every `grain`-th shift from −`reach` to +`reach` half pixels.
+    fn responses(&self, strip: &Strip, template: usize, reach: i32, grain: usize) -> Vec<Responses> {
         strip
             .profiles
             .iter()
             .map(|profile| {
                 let mut row = [0.0; N_SHIFTS];
-                for (value, shift) in row.iter_mut().zip(-reach..=reach) {
-                    *value = self.response(profile, template, shift).clamp(-BLOCK_CUT, BLOCK_CUT);
+                for (value, shift) in row.iter_mut().zip((-reach..=reach).step_by(grain)) {
+                    *value = soft(self.response(profile, template, shift));
                 }
                 row
             })
@@ -204,26 +251,32 @@ impl Bank {
     }
 }
 
+/// Of two cross-sections that explain as much the narrower is taken: a broad one also spans two grooves side by side.
+const NARROWER: f32 = 0.3;
+/// Slope of responses beyond the cut: the axis of a strong groove must still be told from its sides.
+const BEYOND: f32 = 1.0 / 3.0;
+/// Most that counts beyond the cut, null spreads.
+const MOST_BEYOND: f32 = 400.0;
+
+/// A response that counts less beyond the cut.
+fn soft(response: f32) -> f32 {
+    let beyond = (response.abs() - BLOCK_CUT).clamp(0.0, MOST_BEYOND);
+    response.clamp(-BLOCK_CUT, BLOCK_CUT) + (BEYOND * beyond).copysign(response)
+}
+
+/// The response that [`soft`] was given.
+fn hard(soft: f32) -> f32 {
+    let beyond = (soft.abs() - BLOCK_CUT).max(0.0);
+    soft.clamp(-BLOCK_CUT, BLOCK_CUT) + (beyond / BEYOND).copysign(soft)
+}
+
 /// Responses of one block at all shifts.
 type Responses = [f32; N_SHIFTS];
 
-/// The strip's middles moved onto the axis, and the evidence there.
-fn moved(
-    strip: &Strip,
-    section: Section,
-    reach: i32,
-    shifts: &[i32],
-    responses: &[Responses],
-) -> Option<(Points, Vec<f32>)> {
-    if strip.middles.len() < 2 {
-        return None;
-    }
-    let at = |(row, shift): (&Responses, &i32)| {
-        usize::try_from(shift + reach).ok().and_then(|k| row.get(k)).copied().unwrap_or(0.0)
-    };
-    let evidence = responses.iter().zip(shifts).map(|pair| section.sign * at(pair)).collect();
+/// The strip's middles moved by shifts in half pixels.
+fn shifted(strip: &Strip, shifts: &[i32]) -> Points {
     let by: Vec<f64> = shifts.iter().map(|&s| f64::from(s) / 2.0).collect();
-    Some((moved_sideways(&strip.middles, &by), evidence))
+    moved_sideways(&strip.middles, &by)
 }
 
 fn section(template: usize, sign: f32) -> Section {
@@ -235,9 +288,10 @@ fn section(template: usize, sign: f32) -> Section {
     }
 }
 
-/// Dynamic programming: shifts (half pixels) of most evidence, and that evidence.
-fn walk(responses: &[Responses], sign: f32, reach: i32) -> (f32, Vec<i32>) {
-    let n_shifts = 2 * reach as usize + 1;
+/// Dynamic programming: shifts (half pixels, every `grain`-th of them) of most evidence, and that evidence.
+fn walk(responses: &[Responses], sign: f32, reach: i32, grain: usize) -> (f32, Vec<i32>) {
+    let n_shifts = 2 * reach as usize / grain + 1;
+    let step = SHIFT_STEP / grain;
     let mut score = [0.0_f32; N_SHIFTS];
     let mut from: Vec<[u8; N_SHIFTS]> = Vec::with_capacity(responses.len());
     for (i, row) in responses.iter().enumerate() {
@@ -245,8 +299,8 @@ fn walk(responses: &[Responses], sign: f32, reach: i32) -> (f32, Vec<i32>) {
         let mut chosen = [0_u8; N_SHIFTS];
         for (k, (next, chosen)) in next.iter_mut().zip(chosen.iter_mut()).enumerate().take(n_shifts) {
             let mut top = f32::NEG_INFINITY;
-            for j in k.saturating_sub(SHIFT_STEP)..=(k + SHIFT_STEP).min(n_shifts - 1) {
-                let apart = j.abs_diff(k) as f32;
+            for j in k.saturating_sub(step)..=(k + step).min(n_shifts - 1) {
+                let apart = (grain * j.abs_diff(k)) as f32;
                 let offer = if i == 0 {
                     0.0
                 } else {
@@ -270,7 +324,7 @@ fn walk(responses: &[Responses], sign: f32, reach: i32) -> (f32, Vec<i32>) {
     }
     let mut shifts = vec![0; from.len()];
     for (shift, chosen) in shifts.iter_mut().zip(&from).rev() {
-        *shift = at as i32 - reach;
+        *shift = (grain * at) as i32 - reach;
         at = usize::from(chosen.get(at).copied().unwrap_or(0));
     }
     (top, shifts)

@@ -6,7 +6,7 @@ use crate::background::clear;
 use crate::classify::{log_odds, log10_nfa};
 use crate::course::length;
 use crate::find::{candidate, features_of, trace};
-use crate::recentre::Bank;
+use crate::recentre::{Bank, SHIFTS};
 use crate::{Trace, TraceError};
 
 /// Shortest line that can be fitted, px: the shortest trace.
@@ -34,7 +34,7 @@ pub fn refit(grey: &Grey, points: &[[f64; 2]]) -> Result<Trace, TraceError> {
     }
     let cleared = clear(grey.width(), grey.height(), grey.values());
     let bank = Bank::new(&cleared.residual);
-    let centred = bank.centre(&cleared.residual, &inside).ok_or(too_short.clone())?;
+    let (centred, _) = bank.centre(&cleared.residual, &inside, SHIFTS).ok_or(too_short.clone())?;
     let candidate = candidate(&cleared, &bank, centred, None).ok_or(too_short)?;
     let candidates = [candidate];
     let features = features_of(&candidates, &cleared);

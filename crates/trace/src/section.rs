@@ -4,10 +4,10 @@ use std::sync::LazyLock;
 
 use quantity::Measured;
 
-use crate::course::{Points, extended, moved_sideways, resampled, smoothed};
+use crate::course::{Points, extended, moved_sideways, resampled, smoothed, window_px};
 use crate::lattice::BLOCK_PX;
 use crate::plane::Plane;
-use crate::recentre::{REACH, Strip};
+use crate::recentre::{REACH, Section, Strip};
 use crate::template::Parity;
 
 /// A mixture of an odd and an even cross-section, as light from one side and a changed floor make it.
@@ -58,20 +58,21 @@ pub(crate) struct Axis {
 }
 
 /// Measures the axis of a groove near a path of about 1 block per point, by matching the groove's own mean cross-section.
-pub(crate) fn measure(residual: &Plane, path: &[[f64; 2]]) -> Option<Axis> {
+pub(crate) fn measure(residual: &Plane, path: &[[f64; 2]], section: Section) -> Option<Axis> {
     let mut axis = path.to_vec();
     let mut result = None;
     for round in 0..ROUNDS {
         let last = round + 1 == ROUNDS;
         // Points are the middles of blocks: half a block is missing at either end, and the groove may go on a little.
         let longer = extended(&axis, HALF_BLOCK_PX + if last { 0.0 } else { GROWTH_PX });
-        let base = smoothed(&resampled(&longer, 1.0), if round == 0 { 24 } else { 40 });
+        let half = window_px(&axis, if round == 0 { 24.0 } else { 40.0 });
+        let base = smoothed(&resampled(&longer, 1.0), half as usize);
         let strip = Strip::along(residual, &base);
         if strip.middles.len() < 3 {
             return None;
         }
         let mean = mean_profile(&strip);
-        let (mixture, width_px) = best_mixture(&mean, &strip)?;
+        let (mixture, width_px) = best_mixture(&mean, &strip, section.sigma_px)?;
         let fits: Vec<(f64, f64)> =
             strip.profiles().iter().map(|profile| block_fit(profile, &mixture)).collect();
         let by: Vec<f64> = fits.iter().map(|(_, wander)| mixture.centre_px + wander).collect();
@@ -127,20 +128,38 @@ fn mean_profile(strip: &Strip) -> Vec<f64> {
 /// Largest shift of the axis looked for, px.
 const CENTRE_PX: f64 = 2.0;
 
-/// Least-squares mixture over a grid of widths and centres, and the width with its standard uncertainty.
-fn best_mixture(mean: &[f64], strip: &Strip) -> Option<(Mixture, Measured)> {
+/// How far from where it was found the axis of a groove of this width may lie, px: further off lies another groove.
+fn own_reach(sigma_px: f64) -> f64 {
+    (0.5 + 0.6 * sigma_px).min(CENTRE_PX)
+}
+
+/// By how much the width may differ from that of the cross-section found: on a groove beside a stronger one, the best fit
+/// of any width is to the stronger one's flank.
+const OTHER_WIDTH: f64 = 1.7;
+
+/// Least-squares mixture over a grid of widths about `sigma_px` and centres, and the width with its standard uncertainty.
+fn best_mixture(mean: &[f64], strip: &Strip, sigma_px: f64) -> Option<(Mixture, Measured)> {
     let noise = noise_of_mean(strip);
+    // What lies beyond the flanks of such a groove belongs to others.
+    let window = ((3.0 * OTHER_WIDTH * sigma_px + 1.0) as usize).clamp(LEAST_FIT_PX, FIT_PX);
     let mut best: Option<(f64, Mixture)> = None;
     let mut per_width = Vec::new();
     for centres in SHAPES.chunks(N_CENTRES) {
         let mut here: Option<(f64, Mixture)> = None;
         for shapes in centres {
-            let found = mixture_of(shapes, mean);
+            let ratio = shapes.sigma_px / sigma_px;
+            if !(1.0 / OTHER_WIDTH..=OTHER_WIDTH).contains(&ratio) {
+                break;
+            }
+            if shapes.centre_px.abs() > own_reach(shapes.sigma_px) {
+                continue;
+            }
+            let found = mixture_of(shapes, mean, window);
             if here.is_none_or(|(error, _)| found.0 < error) {
                 here = Some(found);
             }
         }
-        let found = here?;
+        let Some(found) = here else { continue };
         per_width.push(found);
         if best.is_none_or(|(error, _)| found.0 < error) {
             best = Some(found);
@@ -186,6 +205,7 @@ fn noise_of_sample(strip: &Strip) -> f64 {
 
 /// Samples of the mean profile that the mixture is fitted to, px on either side.
 const FIT_PX: usize = 14;
+const LEAST_FIT_PX: usize = 6;
 const N_WIDTHS: usize = 22;
 const N_CENTRES: usize = 17;
 
@@ -217,9 +237,11 @@ static SHAPES: LazyLock<Vec<Shapes>> = LazyLock::new(|| {
 });
 
 /// Squared error and coefficients of the best mixture of one pair of shapes.
-fn mixture_of(shapes: &Shapes, mean: &[f64]) -> (f64, Mixture) {
+fn mixture_of(shapes: &Shapes, mean: &[f64], window: usize) -> (f64, Mixture) {
     let (mut oo, mut ee, mut oe, mut oy, mut ey, mut yy) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
-    for ((y, o), e) in mean.iter().skip(REACH - FIT_PX).zip(&shapes.odd).zip(&shapes.even) {
+    let off = FIT_PX - window;
+    let samples = mean.iter().skip(REACH - window).take(2 * window + 1);
+    for ((y, o), e) in samples.zip(shapes.odd.iter().skip(off)).zip(shapes.even.iter().skip(off)) {
         oo += o * o;
         ee += e * e;
         oe += o * e;
@@ -265,5 +287,6 @@ fn block_fit<const N: usize>(profile: &[f32; N], mixture: &Mixture) -> (f64, f64
         return (amplitude, 0.0);
     }
     let step = -(sy - amplitude * ms) / free;
-    (amplitude, step.clamp(-2.0, 2.0))
+    let reach = own_reach(mixture.sigma_px);
+    (amplitude, step.clamp(-reach, reach))
 }

@@ -6,9 +6,7 @@ use std::collections::VecDeque;
 
 use rayon::prelude::*;
 
-use crate::lattice::{
-    BLOCK_PX, BLOCKS, Blocks, CLASSES, Lattice, N_SEGMENT_SLOPES, RIM, SEGMENT_PX, SEGMENT_SLOPES, STEP_PX,
-};
+use crate::lattice::{Blocks, CLASSES, Lattice, RIM, Ruler};
 use crate::plane::Plane;
 
 /// What a segment must exceed to add to its path, spreads of the segment sum. About the mean of the best of all
@@ -16,12 +14,16 @@ use crate::plane::Plane;
 const TOLL: f32 = 2.2;
 /// A path whose score fell this far below its best is given up there.
 const DROP: f32 = 7.0;
-/// Least score of a path worth a closer look.
+/// Least score of a path worth a closer look, by long segments and by short ones, which have twice as many turns to choose
+/// from on the same way.
 const LEAST_SCORE: f32 = 4.0;
-/// Largest change of slope from one segment to the next, 32nds: radius 170 px on the axes of the picture.
+const LEAST_SCORE_SHORT: f32 = 9.0;
+/// Largest change of slope from one segment to the next, in slopes of the ruler: of long segments down to a radius of
+/// 256 px on the axes of the picture, of short ones down to 43 px.
 const BEND: i32 = 3;
+const BEND_LONG: i32 = 2;
 /// Price of a change of slope.
-const BEND_PRICE: [f32; 4] = [0.0, 0.1, 0.5, 1.2];
+const BEND_PRICE: [f32; 4] = [0.0, 0.2, 0.9, 2.0];
 /// Share of a path that may lie on stronger ones of its direction.
 const SHARED: f64 = 0.5;
 
@@ -35,6 +37,7 @@ pub(crate) struct Path {
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct End {
     score: f32,
+    ruler: Ruler,
     steep: bool,
     column: usize,
     class: usize,
@@ -60,6 +63,7 @@ struct Front {
 
 /// How every node of one half was reached: two classes to a byte, per column, parity, slope and position.
 struct Choices {
+    ruler: Ruler,
     columns: Vec<Vec<u8>>,
     across: usize,
 }
@@ -67,73 +71,82 @@ struct Choices {
 impl Choices {
     /// 0: the path begins here; else change of slope + [`BEND`] + 1.
     fn at(&self, column: usize, class: usize, slope: usize, across: usize) -> u8 {
-        let index = ((class / 2) * N_SEGMENT_SLOPES + slope) * self.across + across;
+        let index = ((class / 2) * self.ruler.n_slopes() + slope) * self.across + across;
         let byte = self.columns.get(column).and_then(|c| c.get(index)).copied().unwrap_or(0);
         if class.is_multiple_of(2) { byte & 15 } else { byte >> 4 }
     }
 }
 
-/// The best paths through a residual plane, strongest first, none more than half on stronger ones of its direction;
-/// `None` when `watch` (0 to 1) asked to stop.
+/// The best paths through a residual plane, those of long segments before those of short ones, strongest first, none more
+/// than half on earlier ones of its direction; `None` when `watch` (0 to 1) asked to stop.
 pub(crate) fn paths(residual: &Plane, watch: &(dyn Fn(f64) -> bool + Sync)) -> Option<Vec<Path>> {
     let flat = residual.transposed();
-    let (flat_choices, mut ends) = forward(&flat, false, &|done| watch(0.5 * done))?;
-    drop(flat);
-    let (steep_choices, steep_ends) = forward(residual, true, &|done| watch(0.5 + 0.5 * done))?;
-    ends.extend(steep_ends);
-    ends.sort_unstable_by(End::order);
     let mut taken = Taken::new(residual.width, residual.height);
     let mut found = Vec::new();
-    for end in ends {
-        let points = if end.steep { back(&steep_choices, &end) } else { back(&flat_choices, &end) };
-        let dense = densified(&points, residual.width, residual.height);
-        if dense.len() < 2 || taken.share(&dense) > SHARED {
-            continue;
+    for (ruler, from, share) in [(Ruler::LONG, 0.0, 0.6), (Ruler::SHORT, 0.6, 0.4)] {
+        let (flat_choices, mut ends) =
+            forward(&flat, ruler, false, &|done| watch(from + share * 0.5 * done))?;
+        let (steep_choices, steep_ends) =
+            forward(residual, ruler, true, &|done| watch(from + share * (0.5 + 0.5 * done)))?;
+        ends.extend(steep_ends);
+        ends.sort_unstable_by(End::order);
+        for end in ends {
+            let points = if end.steep { back(&steep_choices, &end) } else { back(&flat_choices, &end) };
+            let dense = densified(&points, residual.width, residual.height);
+            if dense.len() < 2 || taken.share(&dense) > SHARED {
+                continue;
+            }
+            taken.mark(&dense);
+            found.push(Path { points_px: points });
         }
-        taken.mark(&dense);
-        found.push(Path { points_px: points });
     }
     Some(found)
 }
 
 /// Dynamic programming along one half of the directions.
-fn forward(plane: &Plane, steep: bool, watch: &(dyn Fn(f64) -> bool + Sync)) -> Option<(Choices, Vec<End>)> {
-    let lattice = Lattice::new(plane);
+fn forward(
+    plane: &Plane,
+    ruler: Ruler,
+    steep: bool,
+    watch: &(dyn Fn(f64) -> bool + Sync),
+) -> Option<(Choices, Vec<End>)> {
+    let lattice = Lattice::new(plane, ruler);
+    let n_slopes = ruler.n_slopes();
     let across = lattice.across;
     let empty = Front {
         score: std::array::from_fn(|_| vec![0.0; across]),
         best: std::array::from_fn(|_| vec![0.0; across]),
     };
-    let mut fronts = vec![empty; N_SEGMENT_SLOPES];
-    let mut choices = Choices { columns: Vec::with_capacity(lattice.columns), across };
+    let mut fronts = vec![empty; n_slopes];
+    let mut choices = Choices { ruler, columns: Vec::with_capacity(lattice.columns), across };
     let mut ends = Vec::new();
-    let mut window: VecDeque<Blocks> = VecDeque::with_capacity(BLOCKS);
-    let per_step = STEP_PX / BLOCK_PX;
+    let mut window: VecDeque<Blocks> = VecDeque::with_capacity(ruler.blocks);
+    let per_step = ruler.step_blocks();
     for column in 0..lattice.columns {
         if !watch(column as f64 / lattice.columns as f64) {
             return None;
         }
         let first = column * per_step + window.len();
-        let fresh: Vec<Blocks> = (first..column * per_step + BLOCKS)
+        let fresh: Vec<Blocks> = (first..column * per_step + ruler.blocks)
             .collect::<Vec<_>>()
             .into_par_iter()
             .map(|block| lattice.cut_blocks(block))
             .collect();
         window.extend(fresh);
         let blocks: Vec<&Blocks> = window.iter().collect();
-        let mut chosen = vec![0_u8; 2 * N_SEGMENT_SLOPES * across];
-        let (even, odd) = chosen.split_at_mut(N_SEGMENT_SLOPES * across);
+        let mut chosen = vec![0_u8; 2 * n_slopes * across];
+        let (even, odd) = chosen.split_at_mut(n_slopes * across);
         let next: Vec<Front> = even
             .par_chunks_mut(across)
             .zip(odd.par_chunks_mut(across))
             .enumerate()
-            .map(|(slope, (even, odd))| step(&lattice, &blocks, &fronts, column, slope, [even, odd]))
+            .map(|(slope, (even, odd))| step(&lattice, ruler, &blocks, &fronts, column, slope, [even, odd]))
             .collect();
         fronts = next;
         choices.columns.push(chosen);
-        let found: Vec<Vec<End>> = (0..N_SEGMENT_SLOPES)
+        let found: Vec<Vec<End>> = (0..n_slopes)
             .into_par_iter()
-            .map(|slope| ends_of(&fronts, slope, column, steep))
+            .map(|slope| ends_of(&fronts, ruler, slope, column, steep))
             .collect();
         ends.extend(found.into_iter().flatten());
         window.drain(..per_step);
@@ -144,6 +157,7 @@ fn forward(plane: &Plane, steep: bool, watch: &(dyn Fn(f64) -> bool + Sync)) -> 
 /// One step of the dynamic programming for one slope: the best predecessor of every node, its gain, its choice.
 fn step(
     lattice: &Lattice,
+    ruler: Ruler,
     blocks: &[&Blocks],
     fronts: &[Front],
     column: usize,
@@ -152,19 +166,20 @@ fn step(
 ) -> Front {
     let across = lattice.across;
     let mut gains: [Vec<f32>; CLASSES] = std::array::from_fn(|_| vec![0.0; across]);
-    lattice.segments(blocks, slope as i32 - SEGMENT_SLOPES, &mut gains);
+    lattice.segments(blocks, slope as i32 - ruler.slopes(), &mut gains);
     let mut best: [Vec<f32>; CLASSES] = std::array::from_fn(|_| vec![0.0; across]);
+    let most = if ruler == Ruler::LONG { BEND_LONG } else { BEND };
     let mut choice = [vec![0.0_f32; across], vec![0.0_f32; across]];
     for (class, gain) in gains.iter_mut().enumerate() {
         let mut score = vec![0.0_f32; across];
         let code = &mut choice[class % 2];
         code.fill(0.0);
-        for bend in -BEND..=BEND {
+        for bend in -most..=most {
             let Some(from) = usize::try_from(slope as i32 - bend).ok().and_then(|s| fronts.get(s)) else {
                 continue;
             };
             let price = BEND_PRICE[bend.unsigned_abs() as usize];
-            let shift = drift(column, slope, bend);
+            let shift = drift(ruler, column, slope, bend);
             let mark = (bend + BEND + 1) as f32;
             relax(
                 &mut score,
@@ -224,22 +239,23 @@ fn relax(
 
 /// How far a path moves across from the previous column to this one; rounding is dithered over four columns, so that
 /// a straight line of any slope is followed without drift.
-fn drift(column: usize, slope: usize, bend: i32) -> i32 {
+fn drift(ruler: Ruler, column: usize, slope: usize, bend: i32) -> i32 {
     const DITHER: [f32; 4] = [0.125, 0.625, 0.375, 0.875];
-    let slope = slope as i32 - SEGMENT_SLOPES;
-    let mean_slope = (2 * slope - bend) as f32 / (2 * SEGMENT_PX) as f32;
-    (mean_slope * STEP_PX as f32 + DITHER[column % 4]).floor() as i32
+    let slope = slope as i32 - ruler.slopes();
+    let mean_slope = (2 * slope - bend) as f32 / (2 * ruler.segment_px()) as f32;
+    (mean_slope * ruler.step_px() as f32 + DITHER[column % 4]).floor() as i32
 }
 
 /// Nodes of one slope where a path is at its best and no neighbour does better.
-fn ends_of(fronts: &[Front], slope: usize, column: usize, steep: bool) -> Vec<End> {
+fn ends_of(fronts: &[Front], ruler: Ruler, slope: usize, column: usize, steep: bool) -> Vec<End> {
     let mut ends = Vec::new();
     let Some(front) = fronts.get(slope) else { return ends };
+    let least = if ruler == Ruler::LONG { LEAST_SCORE } else { LEAST_SCORE_SHORT };
     for class in 0..CLASSES {
         let score = &front.score[class];
         let best = &front.best[class];
         for (across, (&here, &top)) in score.iter().zip(best).enumerate() {
-            if here < LEAST_SCORE || here < top {
+            if here < least || here < top {
                 continue;
             }
             let highest = (slope.saturating_sub(2)..=slope + 2)
@@ -247,7 +263,7 @@ fn ends_of(fronts: &[Front], slope: usize, column: usize, steep: bool) -> Vec<En
                 .flat_map(|f| f.score[class].get(across.saturating_sub(2)..across + 3).unwrap_or(&[]))
                 .fold(0.0_f32, |a, b| a.max(*b));
             if here >= highest {
-                ends.push(End { score: here, steep, column, class, slope, across });
+                ends.push(End { score: here, ruler, steep, column, class, slope, across });
             }
         }
     }
@@ -256,24 +272,25 @@ fn ends_of(fronts: &[Front], slope: usize, column: usize, steep: bool) -> Vec<En
 
 /// Follows a path back from its end; points run from its beginning, half a segment beyond the outermost centres.
 fn back(choices: &Choices, end: &End) -> Vec<[f64; 2]> {
+    let ruler = end.ruler;
     let (mut column, mut slope, mut across) = (end.column, end.slope, end.across as i32);
     let mut nodes = Vec::new();
     loop {
         nodes.push((
-            Lattice::along_px(column),
+            ruler.along_px(column),
             f64::from(across) - RIM as f64,
-            (slope as f64 - f64::from(SEGMENT_SLOPES)) / SEGMENT_PX as f64,
+            (slope as f64 - f64::from(ruler.slopes())) / ruler.segment_px() as f64,
         ));
         let code = usize::try_from(across).map_or(0, |a| choices.at(column, end.class, slope, a));
         if code == 0 || column == 0 {
             break;
         }
         let bend = i32::from(code) - BEND - 1;
-        across -= drift(column, slope, bend);
-        slope = (slope as i32 - bend).clamp(0, N_SEGMENT_SLOPES as i32 - 1) as usize;
+        across -= drift(ruler, column, slope, bend);
+        slope = (slope as i32 - bend).clamp(0, ruler.n_slopes() as i32 - 1) as usize;
         column -= 1;
     }
-    let half = SEGMENT_PX as f64 / 2.0;
+    let half = ruler.segment_px() as f64 / 2.0;
     let mut points: Vec<[f64; 2]> = Vec::with_capacity(nodes.len() + 2);
     if let Some((along, across, slope)) = nodes.first() {
         points.push([along + half, across + half * slope]);
@@ -289,15 +306,16 @@ fn back(choices: &Choices, end: &End) -> Vec<[f64; 2]> {
     points
 }
 
-/// Points about every 4 px along a path, those inside the picture.
+/// Points about every 2 px along a path, those inside the picture.
 fn densified(points: &[[f64; 2]], width: usize, height: usize) -> Vec<([f64; 2], f64)> {
     let mut dense = Vec::new();
     for pair in points.windows(2) {
         let &[a, b] = pair else { continue };
         let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
         let angle = dy.atan2(dx).to_degrees().rem_euclid(180.0);
-        for i in 0..4 {
-            let t = f64::from(i) / 4.0;
+        let count = (dx.hypot(dy) / 2.0).ceil().max(1.0);
+        for i in 0..count as usize {
+            let t = i as f64 / count;
             let p = [a[0] + t * dx, a[1] + t * dy];
             if p[0] >= 0.0 && p[1] >= 0.0 && p[0] < width as f64 && p[1] < height as f64 {
                 dense.push((p, angle));
@@ -342,15 +360,15 @@ impl Taken {
         apart.min(180.0 - apart) <= 12.0
     }
 
+    /// Only the cells of the path itself: grooves of a crowded set run 4 px apart, and what still is the same groove after
+    /// re-centring goes then.
     fn mark(&mut self, points: &[([f64; 2], f64)]) {
         for (p, angle) in points {
             let (u, v) = ((p[0] / 2.0) as usize, (p[1] / 2.0) as usize);
-            for v in v.saturating_sub(1)..=(v + 1).min(self.rows - 1) {
-                for u in u.saturating_sub(1)..=(u + 1).min(self.columns - 1) {
-                    if let Some(cell) = self.cells.get_mut(v * self.columns + u) {
-                        *cell = (angle / 2.0) as u8 % 90 + 1;
-                    }
-                }
+            if u < self.columns
+                && let Some(cell) = self.cells.get_mut(v * self.columns + u)
+            {
+                *cell = (angle / 2.0) as u8 % 90 + 1;
             }
         }
     }

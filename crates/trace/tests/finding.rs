@@ -48,6 +48,29 @@ fn faint_lines_and_an_arc_are_found_whole() {
     assert!(found.traces.iter().all(|t| t.log10_nfa <= 0.0));
 }
 
+/// A long straight segment leaves a loop of this radius within its own length; short ones stay on it.
+#[test]
+fn a_small_loop_is_followed() {
+    let radius = 70.0;
+    let ridge = Ridge {
+        middle: [150.0, 80.0],
+        direction_deg: 0.0,
+        curvature_per_px: -1.0 / radius,
+        length_px: 1.6 * std::f64::consts::PI * radius,
+        sigma_px: 1.4,
+        amplitude: 0.1,
+    };
+    let grey = picture(300, 300, &[ridge], 0.04, 21);
+    let found = find(&grey, &clean(), &Settings::default(), &|_| true).unwrap();
+    let centre = [150.0, 80.0 + radius];
+    let away = |p: &[f64; 2]| ((p[0] - centre[0]).hypot(p[1] - centre[1]) - radius).abs();
+    let on_it: Vec<&trace::Trace> =
+        found.traces.iter().filter(|t| t.points_px.iter().all(|p| away(p) < 2.0)).collect();
+    let length: f64 = on_it.iter().map(|t| t.length_px).sum();
+    assert!(length > 0.75 * ridge.length_px, "{length:.0} px of {:.0} px", ridge.length_px);
+    assert!(on_it.len() <= 3, "in {} pieces", on_it.len());
+}
+
 #[test]
 fn noise_alone_yields_no_more_than_was_promised() {
     let traces: usize = (0..3)
