@@ -721,12 +721,22 @@ export interface components {
             file: string;
         };
         /** @description A camera or microscope at one setting. */
-        InstrumentForm: components["schemas"]["InstrumentText"] & {
+        InstrumentForm: {
             /**
              * Format: int64
              * @description Number.
              */
             id: number;
+            /** @description `camera` or `microscope`. */
+            kind: string;
+            /** @description Light of its captures unless they say otherwise. */
+            light: components["schemas"]["LightForm"];
+            /** @description Name of the instrument at one setting. */
+            name: string;
+            /** @description As printed on it; recorded, never used as a scale. */
+            nominal_magnification: string;
+            /** @description Note. */
+            note: string;
             scale?: components["schemas"]["ScaleForm"] | null;
         };
         /** @description An instrument to be made or changed. */

@@ -154,9 +154,16 @@ pub struct InstrumentText {
 pub struct InstrumentForm {
     /// Number.
     pub id: i64,
-    /// What the examiner wrote.
-    #[serde(flatten)]
-    pub text: InstrumentText,
+    /// Name of the instrument at one setting.
+    pub name: String,
+    /// `camera` or `microscope`.
+    pub kind: String,
+    /// Light of its captures unless they say otherwise.
+    pub light: LightForm,
+    /// As printed on it; recorded, never used as a scale.
+    pub nominal_magnification: String,
+    /// Note.
+    pub note: String,
     /// Scale of its captures unless they have their own.
     pub scale: Option<ScaleForm>,
 }

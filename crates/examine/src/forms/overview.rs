@@ -5,8 +5,8 @@ use std::sync::{Mutex, PoisonError};
 
 use archive::{Capture, Examination, Instrument, Rock, Scale, Setting, Station};
 use wire::desk::{
-    CaptureForm, ExaminationForm, InstrumentForm, InstrumentText, NextStep, ObjectForm, PinForm, ScaleForm,
-    StationForm, ValueForm,
+    CaptureForm, ExaminationForm, InstrumentForm, NextStep, ObjectForm, PinForm, ScaleForm, StationForm,
+    ValueForm,
 };
 
 use super::words;
@@ -130,13 +130,11 @@ fn instrument_form(instrument: Instrument) -> InstrumentForm {
     InstrumentForm {
         id: instrument.id.0,
         scale: instrument.scale.as_ref().map(scale_form),
-        text: InstrumentText {
-            name: instrument.name,
-            kind: words::instrument_word(instrument.kind).to_owned(),
-            light: words::light_form(instrument.light),
-            nominal_magnification: instrument.nominal_magnification,
-            note: instrument.note,
-        },
+        name: instrument.name,
+        kind: words::instrument_word(instrument.kind).to_owned(),
+        light: words::light_form(instrument.light),
+        nominal_magnification: instrument.nominal_magnification,
+        note: instrument.note,
     }
 }
 
