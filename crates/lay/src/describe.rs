@@ -211,8 +211,8 @@ fn of_widest_scale<'a>(
         measured.iter().copied().filter(|(_, field)| factor(field, unit) * SAME_SCALE > coarsest).collect();
     if wide.len() < measured.len() {
         notes.push(format!(
-            "Density, stroke length and spacing are taken from the {} captures of the widest scale; the other {} show \
-             finer marks over a shorter way.",
+            "Density, stroke length and spacing are taken from the {} captures of the widest scale; finer fields ({}) \
+             show other marks over a shorter way.",
             wide.len(),
             measured.len() - wide.len()
         ));

@@ -138,7 +138,8 @@ fn of_lay(who: &str, label: &str, lay: &Lay) -> Vec<Finding> {
     if let Some(mean) = lay.stroke_length.as_ref().and_then(|stroke| Some((stroke, stroke.mean?))) {
         let (stroke, mean) = mean;
         let text = format!(
-            "the mean stroke length is {}{}; {} of {} have both ends in the field",
+            "marks can be followed over {}{} in the mean, the edge of the field allowed for; {} of {} have both ends in the field. \
+             Where a mark fades or breaks before its stroke ends, the stroke was longer",
             if words::is_loose(mean) { "poorly known: " } else { "" },
             words::interval(mean, stroke.unit.symbol()),
             words::thousands(stroke.ends.both_inside as u64),

@@ -277,7 +277,7 @@ fn numbers_table(label: &str, who: &str, lay: &Lay) -> PrintedTable {
             "Density".into(),
             lay.density_per_mm2
                 .map_or("no scale".into(), |density| format!("{} per mm²", words::significant(density, 3))),
-            "traces per area (P20)".into(),
+            "traces met per area of the captures of the widest scale".into(),
         ],
         [
             "Intensity".into(),
