@@ -87,7 +87,7 @@ pub fn run(order: &Order) -> Result<(), String> {
     eprintln!("{} pictures rendered in {:.0} s", ready.len(), started.elapsed().as_secs_f64());
     let measure =
         |expected_false| ready.iter().map(|r| ours(r, expected_false)).collect::<Result<Vec<Ours>, String>>();
-    let (normal, strict) = (measure(1.0)?, measure(STRICT)?);
+    let (normal, strict) = (measure(Settings::default().expected_false)?, measure(STRICT)?);
     table::pictures(&ready, &normal);
     if let Some(folder) = &order.overlay {
         draw(folder, &ready, &normal)?;

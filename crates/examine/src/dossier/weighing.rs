@@ -27,7 +27,7 @@ pub(super) fn simulate(weighing: &mut Weighing, like: &Read, label: &str, light:
         Light::Coaxial => ("coaxial", 0.0),
         Light::Unknown => ("hand-held", RenderOptions::default().light_azimuth_deg),
     };
-    let pictures: Vec<Option<(Image, Vec<Vec<[f64; 2]>>)>> = weighing
+    let pictures: Vec<Option<(Image, Strokes)>> = weighing
         .finishes
         .par_iter()
         .map(|row| {
@@ -54,11 +54,14 @@ pub(super) fn simulate(weighing: &mut Weighing, like: &Read, label: &str, light:
     }
 }
 
+/// Centre lines of strokes, px.
+type Strokes = Vec<Vec<[f64; 2]>>;
+
 /// Points of a stroke that its drawing keeps: an arc is smooth at the size of a page.
 const STROKE_POINTS: usize = 12;
 
 /// A picture of the finish, and the strokes on it.
-fn image(options: &RenderOptions) -> Option<(Image, Vec<Vec<[f64; 2]>>)> {
+fn image(options: &RenderOptions) -> Option<(Image, Strokes)> {
     let rendered = crate::render::scene(options).ok()?;
     let rgb = Rgb::from_grey(&rendered.grey)?;
     let bytes = rgb.to_jpeg(SHOWN_QUALITY).ok()?;
