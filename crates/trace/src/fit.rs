@@ -187,9 +187,9 @@ fn wrapped(angle: f64) -> f64 {
     (angle + PI).rem_euclid(2.0 * PI) - PI
 }
 
-/// Factor on uncertainties for what residuals do not show (a neighbour crossed, an end overrun): scatter of
-/// (estimate − truth)/u over traces on rendered stone without it.
-const UNSEEN: f64 = 1.2;
+/// Factor on uncertainties for what residuals do not show (a centre that sits on one flank for a while, a neighbour crossed,
+/// an end overrun): scatter of (estimate − truth)/u over traces on rendered stone without it.
+const UNSEEN: f64 = 1.8;
 /// Standard uncertainty of the middle along the trace, px: two ends each found to within a block.
 const MIDDLE_PX: f64 = 2.0;
 

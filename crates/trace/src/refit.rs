@@ -4,7 +4,7 @@ use picture::Grey;
 
 use crate::background::clear;
 use crate::classify::{log_odds, log10_nfa};
-use crate::course::length;
+use crate::course::{length, resampled};
 use crate::find::{candidate, features_of, trace};
 use crate::recentre::{Bank, SHIFTS};
 use crate::{Trace, TraceError};
@@ -23,13 +23,14 @@ const LEAST_LENGTH_PX: f64 = 40.0;
 /// Ours, as [`crate::find`].
 pub fn refit(grey: &Grey, points: &[[f64; 2]]) -> Result<Trace, TraceError> {
     let (width, height) = (grey.width() as f64, grey.height() as f64);
-    let inside: Vec<[f64; 2]> = points
-        .iter()
-        .copied()
+    // Point by point, so that a line drawn out of the picture is cut at its border.
+    let drawn = if points.len() < 2 { Vec::new() } else { resampled(points, 1.0) };
+    let inside: Vec<[f64; 2]> = drawn
+        .into_iter()
         .filter(|p| p[0] >= 0.0 && p[1] >= 0.0 && p[0] <= width - 1.0 && p[1] <= height - 1.0)
         .collect();
     let too_short = TraceError::TooShort { length_px: length(&inside), needed_px: LEAST_LENGTH_PX };
-    if length(&inside) < LEAST_LENGTH_PX {
+    if inside.is_empty() || length(&inside) < LEAST_LENGTH_PX {
         return Err(too_short);
     }
     let cleared = clear(grey.width(), grey.height(), grey.values());

@@ -57,3 +57,20 @@ fn a_line_too_short_to_fit_says_so() {
     assert_eq!(failed, TraceError::TooShort { length_px: 20.0, needed_px: 40.0 });
     assert!(refit(&grey, &[]).is_err());
 }
+
+#[test]
+fn a_line_drawn_out_of_the_picture_is_cut_at_its_border() {
+    let ridge = Ridge {
+        middle: [60.0, 60.0],
+        direction_deg: 0.0,
+        curvature_per_px: 0.0,
+        length_px: 200.0,
+        sigma_px: 1.5,
+        amplitude: 0.2,
+    };
+    let grey = picture(120, 120, &[ridge], 0.03, 3);
+    let trace = refit(&grey, &[[30.0, 60.5], [150.0, 60.5]]).unwrap();
+    assert!(trace.length_px >= 80.0, "{}", trace.length_px);
+    let inside = |p: &[f64; 2]| (-0.5..=119.5).contains(&p[0]) && (-0.5..=119.5).contains(&p[1]);
+    assert!(trace.points_px.iter().all(inside), "{:?}", trace.points_px);
+}
