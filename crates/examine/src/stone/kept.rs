@@ -12,7 +12,7 @@ const STONE: &str = "stone";
 /// Answers a question about stone and keeps question and answer in an examination, in place of the earlier ones.
 ///
 /// # Errors
-/// As [`stone`]; the examination cannot be written.
+/// As [`stone()`]; the examination cannot be written.
 pub fn stone_examination(
     examination: &Examination,
     question: &StoneQuestion,

@@ -10,7 +10,7 @@ use super::pieces::{Pieces, ROWS_TOGETHER, jackknife, total};
 use super::slopes::{Hybrid, STENCIL, SlopeSums, hybrid_of};
 use crate::HeightMap;
 
-/// Standard uncertainties; `None` where none can be given, [`TextureUncertainty::notes`] say why.
+/// Standard uncertainties; `None` where none can be given.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct TextureUncertainty {
     /// Of Sa, µm.
