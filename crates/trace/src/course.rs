@@ -10,7 +10,17 @@ pub(crate) fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
 
 /// Length of a polyline.
 pub(crate) fn length(points: &[[f64; 2]]) -> f64 {
-    points.windows(2).map(|pair| if let &[a, b] = pair { distance(a, b) } else { 0.0 }).sum()
+    // Not `sum`, which of no step at all makes −0.
+    points.windows(2).fold(0.0, |sum, pair| if let &[a, b] = pair { sum + distance(a, b) } else { sum })
+}
+
+/// An end closer than this to the picture's edge has run out of the field, px.
+const EDGE_PX: f64 = 12.0;
+
+/// Whether a line that stops here stops within the field, and is not cut off by the picture's edge.
+pub(crate) fn ends_within(end: [f64; 2], width_px: f64, height_px: f64) -> bool {
+    let clear = |at: f64, size: f64| at > EDGE_PX && at < size - 1.0 - EDGE_PX;
+    clear(end[0], width_px) && clear(end[1], height_px)
 }
 
 /// Points at even steps along a polyline, both ends kept; the step is the nearest to `step_px` that fits.

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 
 use crate::background::{Cleared, clear};
 use crate::classify::{log_odds, log10_nfa};
-use crate::course::{Points, length, within};
+use crate::course::{Points, ends_within, length, within};
 use crate::decoys::decoys;
 use crate::duplicates::{still_single, strength, without_duplicates};
 use crate::features::{self, Candidate, N_FEATURES, smooth_axis};
@@ -30,8 +30,6 @@ const LEAST_LENGTH_PX: f64 = 36.0;
 const LEAST_STRENGTH: f32 = 12.0;
 /// Shift from which a path has left its own groove for another: broad grooves lie less far from their brighter side, px.
 const LEFT_PX: f64 = 1.5;
-/// An end closer than this to the picture's edge has run out of the field, px.
-const EDGE_PX: f64 = 12.0;
 /// Scratches within this angle of one-sided light throw no shadow: contrast goes with the sine, a quarter here.
 const HIDDEN_HALF_WIDTH_DEG: f64 = 15.0;
 
@@ -210,14 +208,7 @@ pub(crate) fn features_of(candidates: &[Candidate], cleared: &Cleared) -> Vec<[f
 
 /// A candidate as the trace that is reported.
 pub(crate) fn trace(candidate: &Candidate, log10_nfa: f64, width_px: f64, height_px: f64) -> Trace {
-    let inside = |p: Option<&[f64; 2]>| {
-        p.is_some_and(|p| {
-            p[0] > EDGE_PX
-                && p[1] > EDGE_PX
-                && p[0] < width_px - 1.0 - EDGE_PX
-                && p[1] < height_px - 1.0 - EDGE_PX
-        })
-    };
+    let inside = |p: Option<&[f64; 2]>| p.is_some_and(|p| ends_within(*p, width_px, height_px));
     Trace {
         id: 0,
         length_px: candidate.length_px,

@@ -1,9 +1,8 @@
 //! A broad groove shows two sides: bright and dark under light from one side, alike under a ring. Where each was followed as
 //! a line of its own, the two become the one groove between them.
 
-use crate::course::{Points, distance, length, tangents};
-use crate::plane::Plane;
-use crate::plane::quantile;
+use crate::course::{Points, distance, ends_within, length, tangents};
+use crate::plane::{Plane, quantile};
 use crate::recentre::{Bank, Centred};
 
 /// Distance between the two sides of a groove, px: closer ones are one line, and the outer edges of grooves up to 12 px broad are
@@ -21,8 +20,6 @@ const UNLIKE: f32 = 4.0;
 const GAIN: f32 = 1.2;
 /// How far the axis may lie from the middle between the sides, half pixels.
 const MIDDLE_SHIFTS: i32 = 2;
-/// An end closer than this to the picture's edge has run out of the field, px.
-const EDGE_PX: f64 = 12.0;
 
 /// Puts one groove in the place of two sides; all other paths stay, in their order.
 pub(crate) fn merged(paths: Vec<Centred>, residual: &Plane, bank: &Bank) -> Vec<Centred> {
@@ -79,11 +76,8 @@ fn between(a: &Centred, b: &Centred, residual: &Plane, bank: &Bank) -> Option<Ce
         return None;
     }
     let (groove, _) = bank.centre(residual, &middle, MIDDLE_SHIFTS)?;
-    let inside = |p: Option<&[f64; 2]>| {
-        p.is_some_and(|p| {
-            (0..2).all(|k| p[k] > EDGE_PX && p[k] < [residual.width, residual.height][k] as f64 - EDGE_PX)
-        })
-    };
+    let (width_px, height_px) = (residual.width as f64, residual.height as f64);
+    let inside = |p: Option<&[f64; 2]>| p.is_some_and(|p| ends_within(*p, width_px, height_px));
     // Two grooves do not begin and end together by chance; where both leave the picture this says nothing.
     let ends_speak = inside(middle.first()) || inside(middle.last());
     let explains = groove.explained > GAIN * a.explained.max(b.explained);

@@ -65,7 +65,7 @@ const N_TEMPLATES: usize = 2 * WIDTHS_PX.len();
 /// A block counts at most this many spreads: a line must be long, not loud.
 const BLOCK_CUT: f32 = 3.0;
 /// Least null spread of a response: a tenth of what white noise of unit spread gives to a block of 8 px.
-const LEAST_NULL: f32 = 0.035;
+pub(crate) const LEAST_NULL: f32 = 0.035;
 /// Empty rim so that lines may leave the picture, px.
 pub(crate) const RIM: usize = 32;
 

@@ -2,7 +2,7 @@
 //! side; matched cross-sections and dynamic programming along the straightened path find the axis between them.
 
 use crate::course::{Points, distance, extended, moved_sideways, resampled, smoothed, tangents};
-use crate::lattice::BLOCK_PX;
+use crate::lattice::{BLOCK_PX, LEAST_NULL};
 use crate::plane::{Plane, quantile};
 use crate::template::{Parity, Taps, taps};
 
@@ -24,8 +24,6 @@ const SHIFT_STEP: usize = 2;
 const SHIFT_PRICE: f32 = 0.12;
 /// One pixel of the residual counts at most this much.
 const PIXEL_CUT: f32 = 4.0;
-/// Least null spread of a response: a tenth of what white noise of unit spread gives to a block of 8 px.
-const LEAST_NULL: f32 = 0.035;
 /// One block counts at most this many null spreads.
 pub(crate) const BLOCK_CUT: f32 = 4.0;
 
@@ -167,12 +165,7 @@ impl Bank {
         let reach = reach.min(6);
         // Let the cross-section be chosen anew: the first round may have been off the axis.
         let section = self.best(&strip, reach).map_or(section, |(other, _)| other);
-        let responses = self.responses(&strip, section.template, reach, FINE);
-        let (_, shifts) = walk(&responses, section.sign, reach, FINE);
-        let explained =
-            self.explained(&responses, section, reach, FINE, &shifts) / shifts.len().max(1) as f32;
-        let (points_px, evidence) = self.follow(&strip, section, reach)?;
-        Some((Centred { points_px, section, evidence, explained }, moved_px))
+        Some((self.follow(&strip, section, reach)?, moved_px))
     }
 
     /// The cross-section that fits best along a strip, and its axis to a pixel: the one with the most evidence; or where
@@ -218,7 +211,7 @@ impl Bank {
     }
 
     /// Axis of a known cross-section along a strip.
-    fn follow(&self, strip: &Strip, section: Section, reach: i32) -> Option<(Points, Vec<f32>)> {
+    fn follow(&self, strip: &Strip, section: Section, reach: i32) -> Option<Centred> {
         if strip.middles.len() < 2 {
             return None;
         }
@@ -232,7 +225,9 @@ impl Bank {
             .zip(&shifts)
             .map(|pair| (section.sign * at(pair)).clamp(-BLOCK_CUT, BLOCK_CUT))
             .collect();
-        Some((shifted(strip, &shifts), evidence))
+        let explained =
+            self.explained(&responses, section, reach, FINE, &shifts) / shifts.len().max(1) as f32;
+        Some(Centred { points_px: shifted(strip, &shifts), section, evidence, explained })
     }
 
     /// Responses of one template to every block at every `grain`-th shift from −`reach` to +`reach` half pixels.
@@ -363,11 +358,9 @@ impl Bank {
                 .fold(-BLOCK_CUT, f32::max);
             return Some((strip.middles, vec![best.min(BLOCK_CUT)]));
         }
-        self.follow(&strip, section, reach)
+        self.follow(&strip, section, reach).map(|centred| (centred.points_px, centred.evidence))
     }
-}
 
-impl Bank {
     /// Response of a section to one profile at a shift in half pixels, null spreads, positive where it fits.
     pub fn section_response(&self, profile: &[f32], section: Section, shift: i32) -> f32 {
         section.sign * self.response(profile, section.template, shift)

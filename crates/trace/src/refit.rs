@@ -30,7 +30,7 @@ pub fn refit(grey: &Grey, points: &[[f64; 2]]) -> Result<Trace, TraceError> {
         .filter(|p| p[0] >= 0.0 && p[1] >= 0.0 && p[0] <= width - 1.0 && p[1] <= height - 1.0)
         .collect();
     let too_short = TraceError::TooShort { length_px: length(&inside), needed_px: LEAST_LENGTH_PX };
-    if inside.is_empty() || length(&inside) < LEAST_LENGTH_PX {
+    if length(&inside) < LEAST_LENGTH_PX {
         return Err(too_short);
     }
     let cleared = clear(grey.width(), grey.height(), grey.values());
