@@ -45,7 +45,7 @@ pub use publish::{PublishOptions, Published, dossier, publish};
 pub use reach::reach;
 pub use render::{INSTRUMENTS, RenderOptions, Rendering, STONES, render};
 pub use sample::{Sample, sample};
-pub use scale::{lens_from_graduation, scale_from_graduation, scale_from_points, scale_typed};
+pub use scale::{FromGraduation, from_graduation, scale_from_points, scale_typed};
 pub use status::{Status, status};
 pub use stone::{StoneKind, StoneQuestion, WorkQuestion, known as known_stone, stone, stone_examination};
 pub use watch::{Unwatched, Watch};

@@ -11,7 +11,7 @@ use quantity::Measured;
 use crate::watch::Part;
 use crate::{
     AddOptions, ExamineError, Failure, PublishOptions, Published, SOFTWARE, Watch, add_bytes,
-    lens_from_graduation, measure_examination, publish, scale_from_graduation,
+    from_graduation, measure_examination, publish,
 };
 
 /// What the sample left.
@@ -82,9 +82,10 @@ fn write_instruments(
             let (added, _) = add_bytes(examination, &shot.file()?, &shot.file_name, &options)?;
             let pitch = Measured { value: text.um_per_tick, u: PITCH_U_SHARE * text.um_per_tick };
             let capture = examination.capture(added.id())?;
-            instrument.scale = Some(scale_from_graduation(examination, &capture, pitch)?);
+            let told = from_graduation(examination, &capture, pitch)?;
+            instrument.scale = Some(told.scale);
             // A graduation too short to tell the lens leaves it uncalibrated, as it would an examiner.
-            instrument.lens = lens_from_graduation(examination, &capture).ok();
+            instrument.lens = told.lens.ok();
             examination.set_instrument(&instrument)?;
         }
         made.push((text.id, instrument.id));

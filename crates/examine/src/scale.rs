@@ -9,44 +9,41 @@ use crate::ExamineError;
 /// Standard uncertainty of a point that somebody clicks, px (common practice, no source).
 const CLICK_U_PX: f64 = 1.0;
 
-/// The scale a photographed graduation gives at the centre of the field. The lens is taken out where the same graduation
-/// tells it, else what it may do is added to the uncertainty.
+/// What a photographed graduation gives.
+#[derive(Debug)]
+pub struct FromGraduation {
+    /// The scale at the centre of the field. The lens is taken out where the same graduation tells it, else what it may do
+    /// is added to the uncertainty.
+    pub scale: Scale,
+    /// The distortion of the lens; or why the graduation does not tell it, with how to photograph it.
+    pub lens: Result<Distortion, ExamineError>,
+}
+
+/// The scale and the lens that a photographed graduation gives, with `um_per_tick` engraved on it.
 ///
 /// # Errors
 /// No graduation is found on the capture, or its original cannot be read.
-pub fn scale_from_graduation(
+pub fn from_graduation(
     examination: &Examination,
     capture: &Capture,
     um_per_tick: Measured,
-) -> Result<Scale, ExamineError> {
+) -> Result<FromGraduation, ExamineError> {
     let (width_px, height_px) = (f64::from(capture.width_px), f64::from(capture.height_px));
-    let graduation = picture::find_graduation(&grey(examination, capture)?)
-        .map_err(|e| ExamineError::request(format!("{}: {e}", capture.file_name)))?;
-    let lens = picture::distortion_from_graduation(&graduation, width_px, height_px).ok();
-    let um_per_px = graduation.scale(um_per_tick, lens.as_ref(), width_px, height_px).ok_or_else(|| {
-        ExamineError::request(format!(
-            "{} µm per tick is no distance; give the pitch engraved on the graduation",
-            um_per_tick.value
-        ))
-    })?;
-    let lens_words = lens.map_or("lens not told, its part is in the uncertainty", |_| "lens taken out");
-    let source = format!("graduation {}, {um_per_tick} µm per tick, {lens_words}", capture.file_name);
-    Ok(Scale { um_per_px, source })
-}
-
-/// The distortion of the lens that a photographed graduation gives, where it lies across the field.
-///
-/// # Errors
-/// No graduation is found, or it is too short to tell; the words say how to photograph it.
-pub fn lens_from_graduation(
-    examination: &Examination,
-    capture: &Capture,
-) -> Result<Distortion, ExamineError> {
     let named = |words: String| ExamineError::request(format!("{}: {words}", capture.file_name));
     let graduation =
         picture::find_graduation(&grey(examination, capture)?).map_err(|e| named(e.to_string()))?;
-    let (width_px, height_px) = (f64::from(capture.width_px), f64::from(capture.height_px));
-    picture::distortion_from_graduation(&graduation, width_px, height_px).map_err(|e| named(e.to_string()))
+    let lens = picture::distortion_from_graduation(&graduation, width_px, height_px);
+    let um_per_px =
+        graduation.scale(um_per_tick, lens.as_ref().ok(), width_px, height_px).ok_or_else(|| {
+            ExamineError::request(format!(
+                "{} µm per tick is no distance; give the pitch engraved on the graduation",
+                um_per_tick.value
+            ))
+        })?;
+    let lens_words =
+        if lens.is_ok() { "lens taken out" } else { "lens not told, its part is in the uncertainty" };
+    let source = format!("graduation {}, {um_per_tick} µm per tick, {lens_words}", capture.file_name);
+    Ok(FromGraduation { scale: Scale { um_per_px, source }, lens: lens.map_err(|e| named(e.to_string())) })
 }
 
 /// The scale that two points and their distance give.

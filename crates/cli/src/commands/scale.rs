@@ -4,8 +4,7 @@ use std::path::{Path, PathBuf};
 
 use archive::{Capture, CaptureKind, Examination, InstrumentId, Scale};
 use examine::{
-    AddOptions, ExamineError, Unwatched, find_capture, lens_from_graduation, scale_from_graduation,
-    scale_from_points, scale_typed,
+    AddOptions, ExamineError, Unwatched, find_capture, from_graduation, scale_from_points, scale_typed,
 };
 use picture::Distortion;
 use quantity::Measured;
@@ -22,8 +21,7 @@ const ONLY_INSTRUMENT: &str = "microscope";
 pub fn run(args: &args::Scale) -> Result<Outcome, Stop> {
     let examination = open(&args.examination)?;
     let target = target(&examination, args)?;
-    let scale = scale(&examination, args)?;
-    let lens = args.graduation.as_deref().map(|called| lens(&examination, called));
+    let (scale, lens) = scale(&examination, args)?;
     let holds_for = match target {
         Target::Capture(mut capture) => {
             capture.scale = Some(scale.clone());
@@ -62,10 +60,8 @@ pub fn run(args: &args::Scale) -> Result<Outcome, Stop> {
     Ok(Outcome::default())
 }
 
-/// The lens that the same graduation gives, if it lies across the field.
-fn lens(examination: &Examination, called: &str) -> Result<Distortion, ExamineError> {
-    lens_from_graduation(examination, &find_capture(examination, called)?)
-}
+/// The lens that a graduation gives, or why it gives none; `None` where there was no graduation.
+type Lens = Option<Result<Distortion, ExamineError>>;
 
 enum Target {
     Capture(Box<Capture>),
@@ -104,19 +100,21 @@ fn target(examination: &Examination, args: &args::Scale) -> Result<Target, Exami
     }
 }
 
-fn scale(examination: &Examination, args: &args::Scale) -> Result<Scale, ExamineError> {
+fn scale(examination: &Examination, args: &args::Scale) -> Result<(Scale, Lens), ExamineError> {
     if let (Some(called), Some(um_per_tick)) = (&args.graduation, args.um_per_tick) {
         let capture = graduation(examination, called)?;
-        return scale_from_graduation(examination, &capture, Measured { value: um_per_tick, u: args.u });
+        let told = from_graduation(examination, &capture, Measured { value: um_per_tick, u: args.u })?;
+        return Ok((told.scale, Some(told.lens)));
     }
     if let Some(value) = args.um_per_px {
-        return scale_typed(Measured { value, u: args.u });
+        return Ok((scale_typed(Measured { value, u: args.u })?, None));
     }
     if let (Some([x1, y1, x2, y2]), Some(distance), Some(called)) =
         (args.points.as_deref(), args.distance_um, &args.capture)
     {
         let capture = find_capture(examination, called)?;
-        return scale_from_points(&capture, [*x1, *y1], [*x2, *y2], Measured { value: distance, u: args.u });
+        let distance = Measured { value: distance, u: args.u };
+        return Ok((scale_from_points(&capture, [*x1, *y1], [*x2, *y2], distance)?, None));
     }
     Err(ExamineError::request(
         "say where the scale comes from: --graduation with --um-per-tick, --um-per-px, or --points with --distance-um",

@@ -137,11 +137,11 @@ pub fn change_capture(
 /// # Errors
 /// Neither or both are named; no scale can be had from what was given; the examination cannot be written.
 pub fn set_scale(examination: &Examination, wanted: &SetScale) -> Result<(), ExamineError> {
-    let scale = scale_of(examination, &wanted.scale)?;
+    let (scale, lens) = scale_of(examination, &wanted.scale)?;
     match (wanted.instrument, wanted.capture) {
         (Some(instrument), None) => {
             let old = examination.instrument(InstrumentId(instrument))?;
-            let lens = lens_of(examination, &wanted.scale)?.or(old.lens);
+            let lens = lens.or(old.lens);
             Ok(examination.set_instrument(&Instrument { scale: Some(scale), lens, ..old })?)
         }
         (None, Some(capture)) => {
@@ -153,31 +153,22 @@ pub fn set_scale(examination: &Examination, wanted: &SetScale) -> Result<(), Exa
     }
 }
 
-/// The lens that the graduation of a scale tells, if it does: the scale had it taken out, so the traces must, too.
-fn lens_of(
+/// The scale that is wanted, and the lens where a graduation tells it: the scale had it taken out, so the traces must, too.
+fn scale_of(
     examination: &Examination,
     request: &ScaleRequest,
-) -> Result<Option<picture::Distortion>, ExamineError> {
-    let ScaleRequest::Graduation { capture, .. } = request else { return Ok(None) };
-    let capture = examination.capture(CaptureId(*capture))?;
-    Ok(crate::lens_from_graduation(examination, &capture).ok())
-}
-
-fn scale_of(examination: &Examination, request: &ScaleRequest) -> Result<archive::Scale, ExamineError> {
-    match request {
-        ScaleRequest::Graduation { capture, um_per_tick } => crate::scale_from_graduation(
-            examination,
-            &examination.capture(CaptureId(*capture))?,
-            measured(*um_per_tick)?,
-        ),
-        ScaleRequest::TwoPoints { capture, a, b, distance_um } => crate::scale_from_points(
-            &examination.capture(CaptureId(*capture))?,
-            *a,
-            *b,
-            measured(*distance_um)?,
-        ),
-        ScaleRequest::Typed { um_per_px } => crate::scale_typed(measured(*um_per_px)?),
-    }
+) -> Result<(archive::Scale, Option<picture::Distortion>), ExamineError> {
+    let capture = |id: i64| examination.capture(CaptureId(id));
+    Ok(match request {
+        ScaleRequest::Graduation { capture: id, um_per_tick } => {
+            let told = crate::from_graduation(examination, &capture(*id)?, measured(*um_per_tick)?)?;
+            (told.scale, told.lens.ok())
+        }
+        ScaleRequest::TwoPoints { capture: id, a, b, distance_um } => {
+            (crate::scale_from_points(&capture(*id)?, *a, *b, measured(*distance_um)?)?, None)
+        }
+        ScaleRequest::Typed { um_per_px } => (crate::scale_typed(measured(*um_per_px)?)?, None),
+    })
 }
 
 fn measured(form: ValueForm) -> Result<Measured, ExamineError> {
