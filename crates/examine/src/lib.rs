@@ -49,7 +49,7 @@ pub use scale::{FromGraduation, from_graduation, scale_from_points, scale_typed}
 pub use status::{Status, status};
 pub use stone::{StoneKind, StoneQuestion, WorkQuestion, known as known_stone, stone, stone_examination};
 pub use watch::{Unwatched, Watch};
-pub use weighing::{WeighOptions, cache_folder, cannot_weigh, weigh_examination, weigh_measure};
+pub use weighing::{WeighOptions, cache_folder, weigh_examination, weigh_measure};
 
 /// Program and version, as written beside every result.
 pub const SOFTWARE: &str = concat!("rubstone ", env!("CARGO_PKG_VERSION"));

@@ -8,6 +8,7 @@ use weigh::panels::{Panel, PanelError, PanelUse, SILICA_CAUTION, leave_one_out, 
 use wire::plan::{BlindAnswer, PanelForm, PanelsAnswer};
 use wire::weigh::WeighForm;
 
+use crate::describe::by_station;
 use crate::weighing::{finish_named, visit, visit_of};
 use crate::{ExamineError, Watch, shown};
 
@@ -70,7 +71,8 @@ pub(crate) fn panel(named: &NamedPanel) -> Result<Panel, ExamineError> {
 /// What lies at a path, as something to weigh.
 fn visit_at(input: &Path) -> Result<Visit, ExamineError> {
     if input.join(DATABASE).is_file() {
-        return Ok(visit(&Examination::open(input)?)?.0);
+        let examination = Examination::open(input)?;
+        return visit(&examination, &by_station(&examination)?);
     }
     let text = std::fs::read_to_string(input).map_err(|e| {
         ExamineError::request(format!(

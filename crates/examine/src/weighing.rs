@@ -11,7 +11,7 @@ use weigh::{CannotWeigh, Engine, Options, SeenCapture, SeenTrace, Visit};
 use wire::measure::{CaptureForm, Measure, TraceForm};
 use wire::weigh::{CaptureReachForm, KeptWeighing};
 
-use crate::describe::{Read, by_station};
+use crate::describe::{Read, StationReads, by_station, counts};
 use crate::panels::{NamedPanel, panel};
 use crate::reach::reach;
 use crate::reading::State;
@@ -59,9 +59,10 @@ pub fn weigh_examination(
     options: &WeighOptions,
     watch: &dyn Watch,
 ) -> Result<KeptWeighing, ExamineError> {
-    let (visit, reaches) = visit(examination)?;
+    let groups = by_station(examination)?;
+    let visit = visit(examination, &groups)?;
     let intent = examination.intend(WorkKind::Weigh, "the finishes")?;
-    let weighed = weigh_visit(&visit, reaches, options, watch);
+    let weighed = weigh_visit(&visit, reaches(&groups), options, watch);
     examination.close(intent)?;
     let kept = weighed?;
     examination.keep_result(
@@ -77,11 +78,20 @@ pub fn weigh_examination(
     Ok(kept)
 }
 
+/// The weighing an examination keeps, as it was made.
+pub(crate) fn stored_weighing(examination: &Examination) -> Result<Option<KeptWeighing>, ExamineError> {
+    let stored = examination.result(WEIGHING)?;
+    Ok(stored.map(|stored| wire::weigh::read(&stored.payload)).transpose()?)
+}
+
 /// The weighing an examination keeps, with a remark if traces or captures have changed since.
-pub(crate) fn kept_weighing(examination: &Examination) -> Result<Option<KeptWeighing>, ExamineError> {
+pub(crate) fn kept_weighing(
+    examination: &Examination,
+    groups: &[StationReads],
+) -> Result<Option<KeptWeighing>, ExamineError> {
     let Some(stored) = examination.result(WEIGHING)? else { return Ok(None) };
     let mut kept = wire::weigh::read(&stored.payload)?;
-    if stored.settings != basis(&visit(examination)?.0, stored.seed) {
+    if stored.settings != basis(&visit(examination, groups)?, stored.seed) {
         kept.notes
             .insert(0, "Traces or captures have changed since this was weighed; weigh again.".to_owned());
     }
@@ -94,16 +104,21 @@ pub(crate) fn visit_of(measure: &Measure) -> Result<Visit, ExamineError> {
 }
 
 /// Everything an examination brings to a weighing.
-pub(crate) fn visit(examination: &Examination) -> Result<(Visit, Vec<CaptureReachForm>), ExamineError> {
-    let (mut captures, mut reaches) = (Vec::new(), Vec::new());
-    for (station, reads) in &by_station(examination)? {
+pub(crate) fn visit(examination: &Examination, groups: &[StationReads]) -> Result<Visit, ExamineError> {
+    let mut captures = Vec::new();
+    for (station, reads) in groups {
         let name = station.as_ref().map_or("no station", |station| station.name.as_str());
-        for read in reads.iter().filter(|read| crate::describe::counts(read)) {
+        for read in reads.iter().filter(|read| counts(read)) {
             captures.push(seen(examination, read, name)?);
-            reaches.extend(capture_reach(read));
         }
     }
-    Ok((Visit { captures }, reaches))
+    Ok(Visit { captures })
+}
+
+/// How far each capture of a weighing reaches.
+fn reaches(groups: &[StationReads]) -> Vec<CaptureReachForm> {
+    let reads = groups.iter().flat_map(|(_, reads)| reads);
+    reads.filter(|read| counts(read)).filter_map(capture_reach).collect()
 }
 
 /// Weighs what `rubstone measure --json` printed, or anyone's text of that form. All captures count as one station: nothing
@@ -197,11 +212,11 @@ pub fn cache_folder() -> Option<PathBuf> {
 }
 
 /// Why an examination cannot be weighed as it stands; `None` where it can.
-///
-/// # Errors
-/// The examination cannot be read.
-pub fn cannot_weigh(examination: &Examination) -> Result<Option<String>, ExamineError> {
-    Ok(visit(examination)?.0.weighable().err().map(|why| why.to_string()))
+pub(crate) fn cannot_weigh(
+    examination: &Examination,
+    groups: &[StationReads],
+) -> Result<Option<String>, ExamineError> {
+    Ok(visit(examination, groups)?.weighable().err().map(|why| why.to_string()))
 }
 
 /// Stores simulations for the next time. That it fails costs time later, nothing else.

@@ -6,7 +6,7 @@ pub(crate) mod form;
 mod lay;
 pub(crate) mod stone;
 pub(crate) mod visit;
-mod weighing;
+pub(crate) mod weighing;
 
 use archive::{CaptureKind, Examination, Rock};
 use picture::Limits;
@@ -142,7 +142,7 @@ pub(crate) fn weighed(
     groups: &[StationReads],
     options: &PublishOptions,
 ) -> Result<Option<report::dossier::Weighing>, ExamineError> {
-    let Some(kept) = kept_weighing(examination)? else { return Ok(None) };
+    let Some(kept) = kept_weighing(examination, groups)? else { return Ok(None) };
     let mut weighing = weighing::weighing(&kept);
     let labelled = groups.iter().enumerate().flat_map(|(index, (_, reads))| {
         reads.iter().enumerate().map(move |(number, read)| (format!("{}{}", label(index), number + 1), read))

@@ -73,7 +73,7 @@ fn image(options: &RenderOptions) -> Option<(Image, Strokes)> {
     Some((image, rendered.truth.scratches.iter().map(|scratch| thinned(&scratch.points_px)).collect()))
 }
 
-pub(super) fn weighing(kept: &KeptWeighing) -> Weighing {
+pub(crate) fn weighing(kept: &KeptWeighing) -> Weighing {
     let form = &kept.weighing;
     let pairs = form.pairs.iter().zip(&kept.pair_words);
     Weighing {

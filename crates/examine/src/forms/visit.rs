@@ -6,7 +6,7 @@ use wire::plan::PlanQuestionForm;
 
 use super::pages::page;
 use super::weighing::models;
-use crate::weighing::kept_weighing;
+use crate::weighing::stored_weighing;
 use crate::{ExamineError, SEED};
 
 /// Size of a picture where no micrograph says better, px: that of many hand-held microscopes.
@@ -23,7 +23,7 @@ const LEAST_BLUR_PX: f64 = 0.29;
 /// The examination cannot be read.
 pub fn visit(examination: &Examination) -> Result<VisitForm, ExamineError> {
     let kept = crate::plan::kept(examination)?;
-    let open = kept_weighing(examination)?.map(|kept| kept.weighing.cannot_tell_apart).unwrap_or_default();
+    let open = stored_weighing(examination)?.map(|kept| kept.weighing.cannot_tell_apart).unwrap_or_default();
     let sheet = kept.as_ref().is_some_and(|kept| {
         let file = kept.answer.sheet.as_ref();
         file.is_some_and(|file| examination.root().join(file).is_file())

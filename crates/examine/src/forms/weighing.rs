@@ -8,7 +8,7 @@ use wire::desk::{ModelForm, PageForm, PriorForm, WeighingForm};
 use super::pages::{bare_stations, page};
 use crate::describe::by_station;
 use crate::dossier::weighed;
-use crate::weighing::kept_weighing;
+use crate::weighing::{cannot_weigh, kept_weighing};
 use crate::{ExamineError, PublishOptions, SEED};
 
 /// The weighing as it stands.
@@ -16,12 +16,11 @@ use crate::{ExamineError, PublishOptions, SEED};
 /// # Errors
 /// The examination cannot be read.
 pub fn weighing(examination: &Examination) -> Result<WeighingForm, ExamineError> {
-    let kept = kept_weighing(examination)?;
     let groups = by_station(examination)?;
-    let options = PublishOptions { bare: true, ..PublishOptions::default() };
+    let kept = kept_weighing(examination, &groups)?;
     let dossier = Dossier {
         stations: bare_stations(examination, &groups, false)?,
-        weighing: weighed(examination, &groups, &options)?,
+        weighing: kept.as_ref().map(crate::dossier::weighing::weighing),
         ..Dossier::default()
     };
     let names = kept.as_ref().map_or_else(
@@ -30,7 +29,7 @@ pub fn weighing(examination: &Examination) -> Result<WeighingForm, ExamineError>
     );
     let priors = kept.iter().flat_map(|kept| &kept.posterior);
     Ok(WeighingForm {
-        cannot: crate::cannot_weigh(examination)?,
+        cannot: cannot_weigh(examination, &groups)?,
         models: models(),
         finishes: names,
         seed: kept.as_ref().map_or(SEED, |kept| kept.weighing.seed),
