@@ -20,6 +20,7 @@ mod publish;
 mod reach;
 pub mod reading;
 mod render;
+mod results;
 mod sample;
 mod scale;
 mod status;

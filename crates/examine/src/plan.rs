@@ -1,13 +1,13 @@
 //! The next visit: which fields, how wide, under which light, to tell two finishes apart.
 
-use archive::{Examination, StoredResult};
+use archive::Examination;
 use finish::models::Finish;
 use report::{FieldSheet, SheetField, SheetPlan};
 use weigh::CannotWeigh;
 use weigh::plan::{Instrument, Plan, PlannedLight, Question, plan as plan_visit};
 use wire::plan::{KeptPlan, PlanAnswer, PlanForm, PlanQuestionForm};
 
-use crate::{ExamineError, SOFTWARE, Watch};
+use crate::{ExamineError, SOFTWARE, Watch, results};
 
 /// Kind under which an examination keeps its plan.
 const PLAN: &str = "plan";
@@ -27,16 +27,7 @@ pub fn plan_examination(
     examination.write_file(SHEET, &sheet)?;
     answer.sheet = Some(SHEET.to_owned());
     let kept = KeptPlan { schema: wire::plan::KEPT_SCHEMA.to_owned(), question: question.clone(), answer };
-    examination.keep_result(
-        PLAN,
-        &StoredResult {
-            settings: SOFTWARE.to_owned(),
-            payload: wire::plan::write(&kept)?,
-            software: SOFTWARE.to_owned(),
-            seed: question.seed,
-            made_at: String::new(),
-        },
-    )?;
+    results::keep(examination, PLAN, SOFTWARE.to_owned(), wire::plan::write(&kept)?, question.seed)?;
     Ok(kept)
 }
 

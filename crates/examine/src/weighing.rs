@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use archive::{Examination, StoredResult, WorkKind};
+use archive::{Examination, WorkKind};
 use finish::models::Finish;
 use picture::Light;
 use quantity::{AxialDeg, Measured, UmPerPx};
@@ -15,7 +15,7 @@ use crate::describe::{Read, StationReads, by_station, counts};
 use crate::panels::{NamedPanel, panel};
 use crate::reach::reach;
 use crate::reading::State;
-use crate::{ExamineError, SEED, SOFTWARE, Watch};
+use crate::{ExamineError, SEED, SOFTWARE, Watch, results};
 
 /// Kind under which an examination keeps its weighing.
 pub(crate) const WEIGHING: &str = "weighing";
@@ -65,16 +65,8 @@ pub fn weigh_examination(
     let weighed = weigh_visit(&visit, reaches(&groups), options, watch);
     examination.close(intent)?;
     let kept = weighed?;
-    examination.keep_result(
-        WEIGHING,
-        &StoredResult {
-            settings: basis(&visit, options.seed),
-            payload: wire::weigh::write(&kept)?,
-            software: SOFTWARE.to_owned(),
-            seed: options.seed,
-            made_at: String::new(),
-        },
-    )?;
+    let (settings, payload) = (basis(&visit, options.seed), wire::weigh::write(&kept)?);
+    results::keep(examination, WEIGHING, settings, payload, options.seed)?;
     Ok(kept)
 }
 

@@ -2,11 +2,11 @@
 
 use std::path::PathBuf;
 
-use archive::{Examination, StoredResult};
+use archive::Examination;
 use wire::form::{KEPT_SCHEMA, KeptForm, KeptForms};
 
 use super::{FormOptions, measure};
-use crate::{ExamineError, Failure, SEED, SOFTWARE, Watch};
+use crate::{ExamineError, Failure, SEED, SOFTWARE, Watch, results};
 
 /// Kind under which an examination keeps its forms.
 const FORM: &str = "form";
@@ -67,16 +67,8 @@ pub fn forget(examination: &Examination, sha256: &str) -> Result<(), ExamineErro
 }
 
 fn keep(examination: &Examination, files: Vec<KeptForm>) -> Result<(), ExamineError> {
-    Ok(examination.keep_result(
-        FORM,
-        &StoredResult {
-            settings: SOFTWARE.to_owned(),
-            payload: wire::form::write(&KeptForms { schema: KEPT_SCHEMA.to_owned(), files })?,
-            software: SOFTWARE.to_owned(),
-            seed: SEED,
-            made_at: String::new(),
-        },
-    )?)
+    let payload = wire::form::write(&KeptForms { schema: KEPT_SCHEMA.to_owned(), files })?;
+    results::keep(examination, FORM, SOFTWARE.to_owned(), payload, SEED)
 }
 
 #[cfg(test)]

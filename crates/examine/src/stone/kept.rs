@@ -1,10 +1,10 @@
 //! What an examination keeps about its stone.
 
-use archive::{Examination, StoredResult};
+use archive::Examination;
 use wire::stones::{KeptStone, MineralShareForm, StoneQuestionForm};
 
 use super::{StoneKind, StoneQuestion, stone};
-use crate::{ExamineError, SEED, SOFTWARE};
+use crate::{ExamineError, SEED, SOFTWARE, results};
 
 /// Kind under which an examination keeps its answer.
 const STONE: &str = "stone";
@@ -19,16 +19,7 @@ pub fn stone_examination(
 ) -> Result<KeptStone, ExamineError> {
     let answer = stone(question)?;
     let kept = KeptStone { schema: wire::stones::SCHEMA.to_owned(), question: form_of(question), answer };
-    examination.keep_result(
-        STONE,
-        &StoredResult {
-            settings: SOFTWARE.to_owned(),
-            payload: wire::stones::write(&kept)?,
-            software: SOFTWARE.to_owned(),
-            seed: SEED,
-            made_at: String::new(),
-        },
-    )?;
+    results::keep(examination, STONE, SOFTWARE.to_owned(), wire::stones::write(&kept)?, SEED)?;
     Ok(kept)
 }
 
