@@ -190,6 +190,18 @@ impl From<ReadError> for ExamineError {
     }
 }
 
+/// The unit of length of this sign.
+///
+/// # Errors
+/// None has it.
+pub fn length_unit(sign: &str) -> Result<LengthUnit, ExamineError> {
+    LengthUnit::from_sign(sign).ok_or_else(|| {
+        ExamineError::request(format!(
+            "'{sign}' is no unit of length known here; give m, cm, mm, um, nm or in"
+        ))
+    })
+}
+
 /// Measures the form of some files. Each file that fails is named; the rest goes on.
 ///
 /// # Errors
@@ -254,17 +266,11 @@ fn pitch(options: &FormOptions) -> Option<Pitch> {
 }
 
 /// The plane through three points, its normal on the side away from `inside`.
-fn plane_through([a, b, c]: [[f64; 3]; 3], inside: [f64; 3]) -> Result<Plane, ExamineError> {
-    let [u, v] = [b, c].map(|p| [p[0] - a[0], p[1] - a[1], p[2] - a[2]]);
-    let normal = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
-    let plane = Plane::through(a, normal).ok_or_else(|| {
+fn plane_through(corners: [[f64; 3]; 3], inside: [f64; 3]) -> Result<Plane, ExamineError> {
+    let plane = Plane::through_three(corners).ok_or_else(|| {
         ExamineError::request("the three points of the block face lie on one line; give three others")
     })?;
-    Ok(if plane.distance(inside) > 0.0 {
-        Plane { normal: plane.normal.map(|n| -n), offset: -plane.offset }
-    } else {
-        plane
-    })
+    Ok(if plane.distance(inside) > 0.0 { plane.flipped() } else { plane })
 }
 
 /// What a part could not tell, as a line of the answer; stopping is passed on.

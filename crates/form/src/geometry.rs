@@ -21,6 +21,13 @@ impl Plane {
             .then_some(Self { normal: unit.into(), offset })
     }
 
+    /// The plane through three points, seen counter-clockwise from its normal's side; `None` if they lie on one line.
+    #[must_use]
+    pub fn through_three([a, b, c]: [[f64; 3]; 3]) -> Option<Self> {
+        let [u, v] = [b, c].map(|p| Vector3::from(p) - Vector3::from(a));
+        Self::through(a, u.cross(&v).into())
+    }
+
     /// The plane `z = c + a·x + b·y`, normal upwards.
     #[must_use]
     pub fn from_slopes(slope_x: f64, slope_y: f64, height: f64) -> Self {
@@ -49,6 +56,12 @@ impl Plane {
     #[must_use]
     pub fn raised(&self, by: f64) -> Self {
         Self { offset: self.offset + by, ..*self }
+    }
+
+    /// The same plane with its normal on the other side.
+    #[must_use]
+    pub fn flipped(&self) -> Self {
+        Self { normal: self.normal.map(|n| -n), offset: -self.offset }
     }
 
     /// Two unit vectors that span the plane, so that (first, second, normal) is right-handed.
@@ -149,6 +162,16 @@ mod tests {
             assert!((back[axis] - point[axis]).abs() < 1e-12);
         }
         assert!((plane.distance(point) + plane.distance(plane.mirror(point))).abs() < 1e-12);
+    }
+
+    #[test]
+    fn three_points_fix_a_plane_unless_they_lie_on_one_line() {
+        let corners = [[0.0, 0.0, 2.0], [1.0, 0.0, 2.0], [0.0, 3.0, 2.0]];
+        let plane = Plane::through_three(corners).unwrap();
+        assert_eq!((plane.normal, plane.offset), ([0.0, 0.0, 1.0], 2.0));
+        let point = [5.0, 6.0, 7.5];
+        assert_eq!((plane.distance(point), plane.flipped().distance(point)), (5.5, -5.5));
+        assert!(Plane::through_three([[0.0; 3], [1.0; 3], [2.0; 3]]).is_none());
     }
 
     #[test]

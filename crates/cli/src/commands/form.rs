@@ -1,6 +1,6 @@
 //! `rubstone form`.
 
-use examine::{BlockAsked, ExamineError, FormOptions, FormPart, LengthUnit, form, form_examination};
+use examine::{BlockAsked, ExamineError, FormOptions, FormPart, form, form_examination};
 use quantity::Measured;
 use wire::form::{FormAnswer, FormFile};
 
@@ -11,16 +11,8 @@ use crate::progress::Progress;
 use crate::say;
 
 pub fn run(args: &Form) -> Result<Outcome, Stop> {
-    let unit = match &args.unit {
-        None => None,
-        Some(sign) => Some(LengthUnit::from_sign(sign).ok_or_else(|| {
-            ExamineError::request(format!(
-                "'{sign}' is no unit of length known here; give m, cm, mm, um, nm or in"
-            ))
-        })?),
-    };
     let options = FormOptions {
-        unit,
+        unit: args.unit.as_deref().map(examine::form::length_unit).transpose()?,
         pitch_um: args.pitch_um,
         height_per_count: args.height_per_count,
         u_height_um: args.u_height_um,

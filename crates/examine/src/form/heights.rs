@@ -1,14 +1,14 @@
 //! What a height map says.
 
-use ::form::texture::{Texture, TextureOptions, compare_lay, texture, texture_direction};
+use ::form::texture::{TextureOptions, compare_lay, texture, texture_direction};
 use ::form::{
-    BlockFace, GrooveOptions, HeightMap, HeightRead, Plane, Raster, Row, Rows, ScratchProfile, flatness,
-    grey_plane, groove, removed_from_map, scratch_profile, vertical_plane,
+    BlockFace, GrooveOptions, HeightMap, HeightRead, Raster, Row, ScratchProfile, flatness, grey_plane,
+    groove, removed_from_map, scratch_profile, vertical_plane,
 };
 use picture::{Facts, Light};
 use quantity::Measured;
 use trace::{Settings, Trace, TraceError};
-use wire::form::{KeptForm, QuantityForm};
+use wire::form::KeptForm;
 
 use super::record::{add, begin, curve, map, quantity};
 use super::{BlockAsked, FormOptions, FormPart, cannot_tell, plane_through};
@@ -78,34 +78,8 @@ fn textured(kept: &mut KeptForm, heights: &HeightMap, options: &FormOptions) -> 
         ..TextureOptions::default()
     };
     let texture = texture(heights, &how)?;
-    kept.form.quantities.extend(of_texture(&texture));
-    kept.form.notes.extend(texture.notes());
+    add(kept, "texture", &texture);
     Ok(())
-}
-
-fn of_texture(texture: &Texture) -> Vec<QuantityForm> {
-    let heights = &texture.heights;
-    let u = &texture.u;
-    let with = |name: &str, value: f64, u: Option<f64>, unit: &'static str| {
-        quantity(Row::new(name, Measured { value, u: u.unwrap_or(0.0) }, unit))
-    };
-    let mut all = vec![
-        with("mean absolute height (Sa)", heights.sa_um, u.sa_um, "µm"),
-        with("root mean square height (Sq)", heights.sq_um, u.sq_um, "µm"),
-        with("skewness (Ssk)", heights.ssk, u.ssk, ""),
-        with("kurtosis (Sku)", heights.sku, u.sku, ""),
-        with("highest above the mean (Sp)", heights.sp_um, u.peak_um, "µm"),
-        with("deepest below the mean (Sv)", heights.sv_um, u.peak_um, "µm"),
-        with("greatest height (Sz)", heights.sz_um, u.sz_um, "µm"),
-        with("root mean square slope (Sdq)", texture.hybrid.sdq, u.sdq, ""),
-        with("developed area beyond the plan (Sdr)", texture.hybrid.sdr_percent, u.sdr_percent, "%"),
-    ];
-    all.extend(texture.sal_um.map(|value| with("shortest correlation length (Sal)", value, u.sal_um, "µm")));
-    all.extend(texture.str_ratio.map(|value| with("texture aspect ratio (Str)", value, u.str_ratio, "")));
-    all.extend(texture.direction.as_ref().map(|direction| {
-        quantity(Row::new("direction of the lay from the spectrum", direction.lay_measured(), "°"))
-    }));
-    all
 }
 
 /// Traces on the map by the means that find them on a micrograph, and the cross-section of each.
@@ -211,18 +185,11 @@ fn removed(kept: &mut KeptForm, heights: &HeightMap, options: &FormOptions) -> R
             ));
         }
     };
-    let face = BlockFace { plane: upwards(plane), u: options.block_u_mm * 1000.0, scale_u: options.scale_u };
+    // Its normal points out of the map.
+    let plane = if plane.normal[2] < 0.0 { plane.flipped() } else { plane };
+    let face = BlockFace { plane, u: options.block_u_mm * 1000.0, scale_u: options.scale_u };
     add(kept, "stone taken away", &removed_from_map(heights, None, &face)?);
     Ok(())
-}
-
-/// The plane with its normal out of the map.
-fn upwards(plane: Plane) -> Plane {
-    if plane.normal[2] < 0.0 {
-        Plane { normal: plane.normal.map(|n| -n), offset: -plane.offset }
-    } else {
-        plane
-    }
 }
 
 fn grooved(kept: &mut KeptForm, heights: &HeightMap, options: &FormOptions) -> Result<(), ExamineError> {

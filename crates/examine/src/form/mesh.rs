@@ -64,8 +64,7 @@ fn flat(kept: &mut KeptForm, read: &MeshRead, options: &FormOptions) -> Result<(
     add(kept, "flatness", &flat);
     let plane = flat.least_squares.plane;
     let above: Vec<f64> = points.iter().map(|&point| plane.distance(point)).collect();
-    let towards = plane.normal.map(|n| -n);
-    if let Some(view) = mesh_view(&read.mesh, &above, towards, upright(plane.normal), VIEW_PX) {
+    if let Some(view) = mesh_view(&read.mesh, &above, back(plane.normal), upright(plane.normal), VIEW_PX) {
         kept.maps.push(map(
             "Distance from the least-squares plane",
             "Distances of the surface from the least-squares plane of the whole file, seen along the plane's normal.",
@@ -93,13 +92,12 @@ fn symmetric(
 
 /// The deviations seen from both sides that face along the mirror plane.
 fn views(kept: &mut KeptForm, tree: &Bvh<'_>, found: &Symmetry) {
-    let normal = found.best.plane.normal;
     let (first, second) = found.best.plane.axes();
     // The upright view is the one whose picture has the mirror line standing.
-    let up = if first[2].abs() >= second[2].abs() { first } else { second };
-    let up = if up[2] < 0.0 { up.map(|c| -c) } else { up };
-    let towards = cross(normal, up);
-    for (name, towards) in [("from one side", towards), ("from the other side", towards.map(|c| -c))] {
+    let (up, towards) =
+        if first[2].abs() >= second[2].abs() { (first, second) } else { (second, back(first)) };
+    let (up, towards) = if up[2] < 0.0 { (back(up), back(towards)) } else { (up, towards) };
+    for (name, towards) in [("from one side", towards), ("from the other side", back(towards))] {
         if let Some(view) = mesh_view(tree.mesh(), &found.deviation_mm, towards, up, VIEW_PX) {
             kept.maps.push(map(
                 &format!("Deviation from mirror symmetry, {name}"),
@@ -168,6 +166,7 @@ fn upright(normal: [f64; 3]) -> [f64; 3] {
     if normal[2].abs() < 0.9 { [0.0, 0.0, 1.0] } else { [0.0, 1.0, 0.0] }
 }
 
-fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
-    [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+/// The opposite direction.
+fn back(direction: [f64; 3]) -> [f64; 3] {
+    direction.map(|c| -c)
 }

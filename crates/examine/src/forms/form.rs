@@ -6,7 +6,7 @@ use archive::Examination;
 use wire::desk::{FormAsked, MeasuredFormForm};
 
 use super::pages::page;
-use crate::{BlockAsked, ExamineError, Failure, FormOptions, FormPart, LengthUnit, Watch};
+use crate::{BlockAsked, ExamineError, Failure, FormOptions, FormPart, Watch};
 
 /// Everything kept about form, a page for each file.
 ///
@@ -46,15 +46,7 @@ pub fn measure_form(
 /// A word that is not known; two block faces at once.
 pub fn form_options(asked: &FormAsked) -> Result<FormOptions, ExamineError> {
     let unit = asked.unit.as_deref().filter(|sign| !sign.trim().is_empty());
-    let unit = unit
-        .map(|sign| {
-            LengthUnit::from_sign(sign).ok_or_else(|| {
-                ExamineError::request(format!(
-                    "'{sign}' is no unit of length known here; give m, cm, mm, um, nm or in"
-                ))
-            })
-        })
-        .transpose()?;
+    let unit = unit.map(crate::form::length_unit).transpose()?;
     let block = match (asked.block_points_mm, asked.block_raised_mm) {
         (Some(_), Some(_)) => {
             return Err(ExamineError::request(

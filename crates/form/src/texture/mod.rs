@@ -154,21 +154,21 @@ impl Rows for Texture {
             Row::new(label, Measured { value, u: u.unwrap_or(0.0) }, unit)
         };
         let mut rows = vec![
-            row("Sa, mean height", h.sa_um, u.sa_um, "µm"),
+            row("Sa, mean absolute height", h.sa_um, u.sa_um, "µm"),
             row("Sq, root mean square height", h.sq_um, u.sq_um, "µm"),
             row("Ssk, skewness", h.ssk, u.ssk, ""),
             row("Sku, kurtosis", h.sku, u.sku, ""),
-            row("Sp, highest peak", h.sp_um, u.peak_um, "µm"),
-            row("Sv, deepest pit", h.sv_um, u.peak_um, "µm"),
-            row("Sz, peak to pit", h.sz_um, u.sz_um, "µm"),
+            row("Sp, highest above the mean", h.sp_um, u.peak_um, "µm"),
+            row("Sv, deepest below the mean", h.sv_um, u.peak_um, "µm"),
+            row("Sz, greatest height", h.sz_um, u.sz_um, "µm"),
             row("Sdq, root mean square slope", self.hybrid.sdq, u.sdq, ""),
-            row("Sdr, developed area", self.hybrid.sdr_percent, u.sdr_percent, "%"),
+            row("Sdr, developed area beyond the plan", self.hybrid.sdr_percent, u.sdr_percent, "%"),
         ];
-        rows.extend(self.sal_um.map(|sal| row("Sal, autocorrelation length", sal, u.sal_um, "µm")));
+        rows.extend(self.sal_um.map(|sal| row("Sal, shortest correlation length", sal, u.sal_um, "µm")));
         rows.extend(self.str_ratio.map(|ratio| row("Str, texture aspect ratio", ratio, u.str_ratio, "")));
         if let Some(direction) = &self.direction {
-            rows.push(Row::new("Std, direction of the lay", direction.lay_measured(), "°"));
-            rows.push(Row::plain("Share of the angular spectrum in one direction", direction.resultant, ""));
+            rows.push(Row::new("Std, direction of the lay from the spectrum", direction.lay_measured(), "°"));
+            rows.push(Row::plain("share of the angular spectrum in one direction", direction.resultant, ""));
         }
         rows
     }
