@@ -15,6 +15,7 @@ use picture::Fingerprint;
 use wire::form::{FormAnswer, KeptForm};
 
 pub use kept::{forget, form_examination, kept};
+pub use record::quantity_words;
 
 use crate::error::shown;
 use crate::watch::Pieces;

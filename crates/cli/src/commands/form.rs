@@ -1,7 +1,7 @@
 //! `rubstone form`.
 
+use examine::form::quantity_words;
 use examine::{BlockAsked, ExamineError, FormOptions, FormPart, form, form_examination};
-use quantity::Measured;
 use wire::form::{FormAnswer, FormFile};
 
 use super::json;
@@ -73,14 +73,7 @@ fn say_file(file: &FormFile) {
     say::result(&format!("{} ({})", file.file, file.kind));
     file.facts.iter().for_each(|(name, value)| say::result(&format!("    {name}: {value}")));
     for quantity in &file.quantities {
-        let value = match quantity.u {
-            Some(u) => Measured { value: quantity.value, u }.to_string(),
-            None if quantity.unit.is_empty() && quantity.value.fract() == 0.0 => {
-                format!("{:.0}", quantity.value)
-            }
-            None => format!("{:.4}", quantity.value),
-        };
-        say::result(&format!("    {}: {value} {}", quantity.name, quantity.unit));
+        say::result(&format!("    {}: {}", quantity.name, quantity_words(quantity)));
     }
     file.cannot_tell.iter().for_each(|reason| say::result(&format!("    cannot tell {reason}")));
     file.notes.iter().for_each(|note| say::result(&format!("    {note}")));

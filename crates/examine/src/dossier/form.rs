@@ -1,10 +1,10 @@
 //! What was measured on height maps and meshes, as the report prints it.
 
-use quantity::Measured;
 use report::dossier::{Chapter, ChapterFigure, Table};
 use report::figures::{self, Line, Map};
-use report::{measured, significant};
 use wire::form::{CurveForm, KeptForm, MapForm, QuantityForm};
+
+use crate::form::quantity_words;
 
 /// The chapter on all files; `None` where none was measured.
 pub(crate) fn chapter(files: &[KeptForm]) -> Option<Chapter> {
@@ -60,20 +60,7 @@ fn pair((name, value): &(String, String)) -> Vec<String> {
 }
 
 fn row(quantity: &QuantityForm) -> Vec<String> {
-    let value = match quantity.u {
-        Some(u) => measured(Measured { value: quantity.value, u }, &quantity.unit),
-        // Numbers of things are whole.
-        None if quantity.unit.is_empty() && quantity.value.fract() == 0.0 => format!("{:.0}", quantity.value),
-        None => {
-            let number = significant(quantity.value, 4);
-            match quantity.unit.as_str() {
-                "" => number,
-                "°" => format!("{number}°"),
-                unit => format!("{number} {unit}"),
-            }
-        }
-    };
-    vec![quantity.name.clone(), value]
+    vec![quantity.name.clone(), quantity_words(quantity)]
 }
 
 fn map_figure(file: &str, map: &MapForm) -> ChapterFigure {

@@ -1,6 +1,8 @@
 //! An answer about one file while it is put together.
 
 use ::form::{Raster, Row, Rows};
+use quantity::Measured;
+use report::{measured, significant};
 use wire::form::{CurveForm, FormFile, KeptForm, LineForm, MapForm, QuantityForm};
 
 /// Most cells along the longer side of a kept map: more than a printed figure shows would only make the record large.
@@ -38,6 +40,20 @@ pub(super) fn quantity(row: Row) -> QuantityForm {
         value: row.value.value,
         u: (row.value.u > 0.0).then_some(row.value.u),
         unit: row.unit.to_owned(),
+    }
+}
+
+/// A quantity as it is printed: with its uncertainty where there is one, with its unit where it has one.
+#[must_use]
+pub fn quantity_words(quantity: &QuantityForm) -> String {
+    let value = quantity.value;
+    match (quantity.u, quantity.unit.as_str()) {
+        (Some(u), unit) => measured(Measured { value, u }, unit),
+        // Numbers of things are whole.
+        (None, "") if value.fract() == 0.0 => format!("{value:.0}").replace('-', "−"),
+        (None, "") => significant(value, 4),
+        (None, "°") => format!("{}°", significant(value, 4)),
+        (None, unit) => format!("{} {unit}", significant(value, 4)),
     }
 }
 
@@ -103,6 +119,15 @@ pub(super) fn curve(
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn small_quantities_keep_their_digits() {
+        let one = |value, u, unit| quantity_words(&quantity(Row::new("q", Measured { value, u }, unit)));
+        assert_eq!(one(5.76e-7, 0.0, "cm³"), "0.0000005760 cm³");
+        assert_eq!(one(5.76e-7, 1.2e-8, "cm³"), "0.000000576 ± 0.000000012 cm³");
+        assert_eq!([one(14400.0, 0.0, ""), one(-1.0, 0.0, "")], ["14400", "−1"]);
+        assert_eq!(one(-3.0, 0.0, "°"), "−3.000°");
+    }
 
     #[test]
     fn a_kept_map_is_averaged_and_keeps_its_holes_and_its_width() {
