@@ -195,9 +195,9 @@ impl Rows for Symmetry {
                 .to_owned(),
         ];
         if !self.others.is_empty() {
-            let count = self.others.len();
             notes.push(format!(
-                "{count} other planes mirror the surface about as well: state which symmetry is meant."
+                "Other planes that mirror the surface about as well: {}. State which symmetry is meant.",
+                self.others.len()
             ));
         }
         if self.best.unmatched > 0.4 {

@@ -76,7 +76,7 @@ fn a_ball_mirrors_in_many_planes_and_says_so() {
     let options = SymmetryOptions { samples: 2_000, ..SymmetryOptions::default() };
     let found = mirror_symmetry(&tree, &options, &|_| true).unwrap();
     assert!(found.others.len() >= 3, "{} others", found.others.len());
-    assert!(found.notes().iter().any(|note| note.contains("state which symmetry")));
+    assert!(found.notes().iter().any(|note| note.contains("State which symmetry")));
 }
 
 #[test]

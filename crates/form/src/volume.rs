@@ -113,6 +113,9 @@ pub fn removed_from_map(
     Ok(sums.removed())
 }
 
+/// Net area of a surface, as a share of all of it, below which only rounding is left of front and back.
+const CANCELLED: f64 = 1e-6;
+
 /// Volume removed over a region of a mesh; `outline_mm` are corners of a region around which the surface is looked at
 /// along the block face's normal (the whole mesh without).
 ///
@@ -121,7 +124,7 @@ pub fn removed_from_map(
 ///
 /// # Errors
 /// [`MeasureError::TooFewPoints`] if the region meets no triangle, [`MeasureError::BadSetting`] for a negative uncertainty,
-/// [`MeasureError::Degenerate`] for an outline without area.
+/// [`MeasureError::Degenerate`] for an outline without area, a surface that closes round on itself or turns its back.
 pub fn removed_from_mesh(
     mesh: &Mesh,
     outline_mm: Option<&[[f64; 3]]>,
@@ -146,18 +149,29 @@ pub fn removed_from_mesh(
     };
     let parts: Vec<[f64; 3]> =
         mesh.triangles().par_iter().map(|triangle| prism(triangle.map(corner), outline.as_ref())).collect();
-    let [below, above, area] = parts.into_iter().fold([0.0; 3], |a, b| std::array::from_fn(|k| a[k] + b[k]));
+    let [below, above, area] = parts.iter().fold([0.0; 3], |a, b| std::array::from_fn(|k| a[k] + b[k]));
     let seen: Vec<f64> = (0..mesh.points_mm().len() as u32)
         .map(corner)
         .filter(|c| outline.as_ref().is_none_or(|outline| outline.contains([c[0], c[1]])))
         .map(|c| c[2])
         .collect();
-    if area <= 0.0 {
+    let gross = parts.iter().map(|part| part[2].abs()).sum::<f64>();
+    if gross <= 0.0 {
         return Err(MeasureError::TooFewPoints {
             what: "volume (surface facing the block face)",
             found: 0,
             needed: 1,
         });
+    }
+    let fault = |fault: &'static str| MeasureError::Degenerate { what: "volume", fault };
+    if area.abs() <= CANCELLED * gross {
+        // What is left is the volume of the body itself.
+        return Err(fault(
+            "the surface closes round on itself, so that its back takes from its front; cut the scan to the worked face",
+        ));
+    }
+    if area < 0.0 {
+        return Err(fault("the surface turns its back to the block face; turn its triangles over"));
     }
     let whole = outline.as_ref().map_or(area, Polygon::area);
     let sums = Sums {

@@ -109,3 +109,22 @@ fn the_hull_fills_a_notch() {
     let open = MeshCondition { open_edges: 1, ..condition };
     assert!(removed_from_hull(&mesh, &open, 0.0).is_err());
 }
+
+/// A whole body has no face of its own: front and back cancel, and what would be left is its own volume.
+#[test]
+fn a_closed_body_and_a_back_are_refused() {
+    let corner = |k: u32| [k & 1, k >> 1 & 1, k >> 2].map(|bit| 0.3 + 7.1 * f64::from(bit));
+    let faces = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+    let triangles: Vec<[u32; 3]> = faces.iter().flat_map(|&[a, b, c, d]| [[a, b, c], [a, c, d]]).collect();
+    let (cube, condition) = Mesh::new((0..8).map(corner).collect(), triangles).unwrap();
+    assert!(condition.is_closed());
+    let tilted = BlockFace { plane: Plane::from_slopes(0.07, 0.03, 9.0), u: 0.0, scale_u: 0.0 };
+    let words = |mesh: &Mesh| removed_from_mesh(mesh, None, &tilted).unwrap_err().to_string();
+    assert!(words(&cube).contains("cut the scan to the worked face"), "{}", words(&cube));
+
+    let top = (4..8).map(corner).collect::<Vec<_>>();
+    let upright = Mesh::new(top.clone(), vec![[0, 1, 3], [0, 3, 2]]).unwrap().0;
+    assert!(removed_from_mesh(&upright, None, &tilted).is_ok());
+    let turned = Mesh::new(top, vec![[0, 3, 1], [0, 2, 3]]).unwrap().0;
+    assert!(words(&turned).contains("turn its triangles over"), "{}", words(&turned));
+}
