@@ -270,7 +270,7 @@ pub struct Measure {
     #[command(flatten)]
     pub light: LightArgs,
     /// False traces to expect on a picture of scratch-free stone; 0.05 is strict.
-    #[arg(long, default_value_t = 3.0)]
+    #[arg(long, default_value_t = examine::MeasureOptions::default().expected_false)]
     pub expected_false: f64,
     /// Print one JSON object (rubstone.measure/1).
     #[arg(long)]

@@ -2,10 +2,11 @@
 
 mod kept;
 
+use ::stone::cautions::{CAUTIONS, Caution, FIRST};
 use ::stone::grit::{Grade, Scale};
 use ::stone::{
-    ABRASIVES, MINERALS, Material, MineralAnswer, ROCKS, Rate, RockPart, Scratching, TOOLS, Verdict,
-    WidthRule, hours_for_volume, what_could_scratch,
+    ABRASIVES, GrainRange, MINERALS, Material, MineralAnswer, ROCKS, Rate, RockPart, Scratching, TOOLS,
+    Verdict, WidthRule, hours_for_volume, what_could_scratch,
 };
 use quantity::Measured;
 use wire::stone::{
@@ -79,7 +80,6 @@ pub fn stone(question: &StoneQuestion) -> Result<StoneForm, ExamineError> {
         tool_form(tool, abrasive.map(|a| a.name), what_could_scratch(tool, abrasive, &made.name, &made.parts))
     };
     let rule = width_rule(question.width_ratio)?;
-    let cautions = ::stone::cautions::CAUTIONS.iter();
     Ok(StoneForm {
         schema: wire::stone::SCHEMA.to_owned(),
         tools: made_of.iter().flat_map(|made| wanted.iter().map(|tool| answer(made, tool))).collect(),
@@ -88,10 +88,15 @@ pub fn stone(question: &StoneQuestion) -> Result<StoneForm, ExamineError> {
         grains: question.widths_um.map(|widths| grains(widths, &rule)).transpose()?,
         grit: question.grit.as_deref().map(|grit| grit_form(grit, &rule)).transpose()?,
         work: question.work.map(work_form).transpose()?,
-        cautions: std::iter::once(::stone::cautions::FIRST.to_owned())
-            .chain(cautions.map(|caution| format!("{}: {}", caution.when, caution.what)))
-            .collect(),
+        cautions: cautions(),
     })
+}
+
+/// What may hurt, one caution a sentence with its source; what comes before all of them first.
+pub(crate) fn cautions() -> Vec<String> {
+    let words =
+        |caution: &Caution| format!("{}: {} Source: {}", caution.when, caution.what, caution.source.shown());
+    std::iter::once(FIRST.to_owned()).chain(CAUTIONS.iter().map(words)).collect()
 }
 
 /// A stone as its minerals.
@@ -185,20 +190,22 @@ fn in_words(error: impl std::error::Error) -> ExamineError {
 }
 
 fn grains([narrow, wide]: [f64; 2], rule: &WidthRule) -> Result<GrainsForm, ExamineError> {
-    let range = rule.grains(narrow, wide).map_err(in_words)?;
-    Ok(GrainsForm {
+    rule.grains(narrow, wide).map(grains_form).map_err(in_words)
+}
+
+/// Grains with the grades that hold them on every scale.
+pub(crate) fn grains_form(range: GrainRange) -> GrainsForm {
+    let grades = |scale: Scale| GradesForm {
+        scale: scale.name().to_owned(),
+        numbers: range.grades(scale).iter().map(|grade| grade.number).collect(),
+        source: scale.source().shown(),
+    };
+    GrainsForm {
         low_um: range.low_um,
         high_um: range.high_um,
-        grades: Scale::ALL
-            .into_iter()
-            .map(|scale| GradesForm {
-                scale: scale.name().to_owned(),
-                numbers: range.grades(scale).iter().map(|grade| grade.number).collect(),
-                source: scale.source().shown(),
-            })
-            .collect(),
+        grades: Scale::ALL.into_iter().map(grades).collect(),
         assumption: range.assumption,
-    })
+    }
 }
 
 fn grit_form(written: &str, rule: &WidthRule) -> Result<GritForm, ExamineError> {

@@ -22,8 +22,8 @@ pub use dossier::Dossier;
 pub use findings::{Finding, Kind, findings};
 pub use limits::{Limit, limits};
 pub use pages::{
-    Page, PageBlock, chapter_page, comparison, lay_of_capture, lay_of_station, lay_of_whole, pages,
-    simulated_page, weighing_page,
+    Page, PageBlock, chapter_page, comparison, lay_of_capture, lay_of_station, lay_of_whole, simulated_page,
+    weighing_page,
 };
 pub use pdf::{FieldSheet, SheetField, SheetPlan};
 pub use tables::TableFile;

@@ -43,12 +43,6 @@ pub enum PageBlock {
     Caution(String),
 }
 
-/// All chapters of the report, in order.
-#[must_use]
-pub fn pages(dossier: &Dossier) -> Vec<Page> {
-    chapters::document(dossier).sections.into_iter().map(page).collect()
-}
-
 /// The lay of one station alone.
 #[must_use]
 pub fn lay_of_station(station: &Station) -> Page {

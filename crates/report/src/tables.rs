@@ -134,7 +134,7 @@ fn captures(dossier: &Dossier) -> Vec<Vec<String>> {
                 capture.lens.clone(),
                 capture.quality.verdict.words().to_owned(),
                 capture.quality.reasons.join("; "),
-                number(capture.expected_false),
+                optional(capture.expected_false),
                 optional(capture.hidden.map(|hidden| hidden.axis.degrees())),
                 optional(capture.hidden.map(|hidden| hidden.half_width_deg)),
                 optional(capture.reach.as_ref().map(|reach| reach.radius_px)),

@@ -58,7 +58,7 @@ pub(crate) fn capture_of(
         traces,
         refused: None,
         hidden: None,
-        expected_false: 1.0,
+        expected_false: Some(1.0),
         reach: None,
         lay: None,
         notes: vec![],

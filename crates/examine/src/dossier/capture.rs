@@ -56,7 +56,7 @@ pub(crate) fn bare(examination: &Examination, read: &Read, label: &str) -> Resul
         hidden: kept
             .and_then(|kept| kept.found.hidden)
             .map(|hidden| HiddenSector { axis: hidden.axis, half_width_deg: hidden.half_width_deg }),
-        expected_false: kept.map_or(1.0, |kept| kept.expected_false),
+        expected_false: kept.map(|kept| kept.expected_false),
         reach,
         lay: None,
         notes: kept.map(|kept| kept.notes.clone()).unwrap_or_default(),

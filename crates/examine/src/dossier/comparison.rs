@@ -4,6 +4,8 @@ use report::dossier::{Comparison, ComparisonTest};
 
 /// Error rate kept over all tests together (common practice, no source).
 const LEVEL: f64 = 0.05;
+/// The test, by what it does.
+const TEST: &str = "captures of like field permuted between stations";
 
 pub(super) fn comparison(comparison: &lay::Comparison, label: impl Fn(usize) -> String) -> Comparison {
     let mut tests = Vec::new();
@@ -23,14 +25,14 @@ pub(super) fn comparison(comparison: &lay::Comparison, label: impl Fn(usize) -> 
                 };
                 tests.push(ComparisonTest {
                     property: difference.quantity.words().to_owned(),
-                    test: "captures of like field permuted between stations".to_owned(),
+                    test: TEST.to_owned(),
                     p_adjusted: Some(difference.p_holm),
                     note,
                 });
             }
             Err(reason) => tests.push(ComparisonTest {
                 property: "stations".to_owned(),
-                test: "captures of like field permuted between stations".to_owned(),
+                test: TEST.to_owned(),
                 p_adjusted: None,
                 note: Some(reason.to_string()),
             }),

@@ -1,14 +1,14 @@
 //! The chapter on stone: what the minerals are, what could scratch them, and which grains the widths would fit.
 
-use ::stone::cautions::{CAUTIONS, FIRST};
-use ::stone::grit::Scale;
-use ::stone::{ABRASIVES, MINERALS, Material, Source, TOOLS, Verdict, WidthRule, what_could_scratch};
+use ::stone::{
+    ABRASIVES, GrainRange, MINERALS, Material, Source, TOOLS, Verdict, WidthRule, what_could_scratch,
+};
 use archive::Rock;
 use report::dossier::{Chapter, Lay, LengthUnit, Table, Widths};
 use report::significant;
 use wire::stone::{GradesForm, GrainsForm, MineralForm, StoneForm, ToolForm};
 
-use crate::stone::{MadeOf, StoneKind};
+use crate::stone::{MadeOf, StoneKind, grains_form};
 
 /// Fills in the grains that widths, given as their 5 % and 95 % points in µm, would fit.
 pub(super) fn fill_grains(widths: &mut Widths, range_90_um: Option<(f64, f64)>) {
@@ -31,11 +31,7 @@ pub(crate) fn chapter(rock: &Rock, whole: Option<&Lay>) -> Option<Chapter> {
         return None;
     }
     let mut chapter = Chapter {
-        cautions: std::iter::once(FIRST.to_owned())
-            .chain(CAUTIONS.iter().map(|caution| {
-                format!("{}: {} Source: {}", caution.when, caution.what, caution.source.shown())
-            }))
-            .collect(),
+        cautions: crate::stone::cautions(),
         cannot_tell: vec![
             "who worked the stone, when, or with which of the tools that could have scratched it".to_owned(),
             "how fast the work went: hardness decides what can scratch, not how quickly".to_owned(),
@@ -169,27 +165,12 @@ fn scratching_table(caption: &str, what: &str, materials: &[Material], made_of: 
 
 fn add_grains(chapter: &mut Chapter, (low_um, high_um): (f64, f64)) {
     let rule = WidthRule::default();
-    let range_um = ::stone::GrainRange { low_um, high_um, assumption: rule.assumption() };
+    let range_um = GrainRange { low_um, high_um, assumption: rule.assumption() };
     chapter.inferred.push(format!(
         "over all stations, the middle nine tenths of the widths would fit grains of {low_um:.0} to {high_um:.0} µm"
     ));
     chapter.paragraphs.push(range_um.assumption.clone());
-    let row = |scale: Scale| {
-        let grades = range_um.grades(scale);
-        let numbers = match (grades.first(), grades.last()) {
-            (Some(first), Some(last)) if first != last => format!("{} to {}", first.name(), last.name()),
-            (Some(only), _) => only.name(),
-            _ => "none".to_owned(),
-        };
-        vec![scale.name().to_owned(), numbers, scale.source().shown()]
-    };
-    chapter.tables.push(Table {
-        caption: format!(
-            "Grades whose mean grains lie between {low_um:.0} and {high_um:.0} µm; a number means another size on every scale"
-        ),
-        headings: ["scale", "grades", "source of the sizes"].map(str::to_owned).to_vec(),
-        rows: Scale::ALL.into_iter().map(row).collect(),
-    });
+    chapter.tables.push(grades_table(&grains_form(range_um)));
 }
 
 /// The chapter with what somebody asked besides, and its answer.
@@ -298,8 +279,11 @@ fn grades_table(grains: &GrainsForm) -> Table {
         vec![grades.scale.clone(), numbers, grades.source.clone()]
     };
     Table {
-        caption: "Grades whose mean grains lie in that range; a number means another size on every scale."
-            .to_owned(),
+        caption: format!(
+            "Grades whose mean grains lie between {} and {} µm; a number means another size on every scale.",
+            significant(grains.low_um, 2),
+            significant(grains.high_um, 2)
+        ),
         headings: ["Scale", "Grades", "Source of the sizes"].map(str::to_owned).to_vec(),
         rows: grains.grades.iter().map(row).collect(),
     }

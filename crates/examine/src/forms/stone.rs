@@ -1,6 +1,6 @@
 //! The stone room: what may be asked, what was answered, and what there is to look up.
 
-use ::stone::cautions::{CAUTIONS, FIRST, SILICA_LIMITS};
+use ::stone::cautions::SILICA_LIMITS;
 use ::stone::grit::{Scale, pad_sequence};
 use archive::{Examination, Rock};
 use quantity::Measured;
@@ -157,10 +157,7 @@ fn reference(with_cautions: bool) -> PageForm {
             })
             .collect(),
     };
-    let cautions = std::iter::once(FIRST.to_owned())
-        .chain(CAUTIONS.iter().map(|caution| format!("{}: {}", caution.when, caution.what)))
-        .filter(|_| with_cautions)
-        .collect();
+    let cautions = if with_cautions { crate::stone::cautions() } else { Vec::new() };
     page(report::chapter_page(
         "reference",
         "To look up",

@@ -20,8 +20,8 @@ const ACROSS_DEG: f64 = 60.0;
 const BETWEEN_DEG: std::ops::Range<f64> = 25.0..50.0;
 /// Where the two are compared, in frequencies of half power: sinc² is 0.26 to 0 along the motion there, 0.6 to 0.1 at 45°.
 const COMPARED_AT: [f64; 2] = [1.4, 2.3];
-/// … for lengths that are these shares of the one found (inverted: frequencies grow).
-const LENGTHS_TRIED: [f64; 5] = [0.8, 1.0, 1.2, 1.45, 1.8];
+/// The same is asked of shorter and longer motions, since the length found is rough: its half-power frequency times these.
+const FREQUENCIES_TRIED: [f64; 5] = [0.8, 1.0, 1.2, 1.45, 1.8];
 /// Largest power along over power between there: rendered motions of 9–14 px leave 0.16–0.31, free-hand fans of scratches that
 /// look like motion otherwise leave 0.59 and more (ours, between the two).
 const LARGEST_OF_BETWEEN: f64 = 0.45;
@@ -34,6 +34,7 @@ const HALF_AT: f64 = 0.443;
 const SHORTEST_PX: f64 = 4.5;
 /// Largest mean share that may be left along the motion beyond its half-power frequency (sinc² leaves 0.1).
 const LARGEST_LEFT: f64 = 0.34;
+
 /// Median power along and across one direction, ring by ring, noise taken off.
 struct Sectors {
     direction_deg: f64,
@@ -59,18 +60,19 @@ pub(super) fn find(power: &[f64]) -> Option<Motion> {
     let direction = AxialDeg::new(best.direction_deg)?;
     Some(Motion { direction, length_px })
 }
+
 /// Whether the power along falls before the power between does, as a motion makes it. The length is known to a factor of two
 /// at worst, so the comparison is made at several and the deepest fall counts.
 fn falls_below_between(sectors: &Sectors, length_px: f64) -> bool {
     let half = HALF_AT / length_px * TILE_PX as f64;
-    let ratio = |longer: &f64| {
-        let ring = |at: f64| ((at * longer * half).round() as usize).saturating_sub(FIRST_RING);
+    let ratio = |higher: &f64| {
+        let ring = |at: f64| ((at * higher * half).round() as usize).saturating_sub(FIRST_RING);
         let [from, to] = COMPARED_AT.map(ring);
         let compared = sectors.along_and_between.iter().take(to + 1).skip(from);
         let (along, between) = compared.fold((0.0, 0.0), |(a, b), [along, between]| (a + along, b + between));
         if between > 0.0 { along / between } else { 1.0 }
     };
-    LENGTHS_TRIED.iter().map(ratio).fold(1.0, f64::min) < LARGEST_OF_BETWEEN
+    FREQUENCIES_TRIED.iter().map(ratio).fold(1.0, f64::min) < LARGEST_OF_BETWEEN
 }
 
 /// Power of white noise: the least median of any sector at high frequencies.

@@ -166,11 +166,10 @@ fn trace_words(capture: &Capture) -> String {
     if by_hand > 0 {
         parts.push(format!("{by_hand} of all drawn by hand"));
     }
-    format!(
-        "{}; false ones to be expected: {}",
-        words::list(&parts),
-        words::significant(capture.expected_false, 2)
-    )
+    let expected = capture.expected_false.map_or(String::new(), |expected| {
+        format!("; false ones to be expected: {}", words::significant(expected, 2))
+    });
+    format!("{}{expected}", words::list(&parts))
 }
 
 fn suspect_words(capture: &Capture) -> String {

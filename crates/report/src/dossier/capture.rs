@@ -50,8 +50,8 @@ pub struct Capture {
     pub refused: Option<String>,
     /// Directions the light could not show.
     pub hidden: Option<HiddenSector>,
-    /// Expected number of false traces the finder was set to.
-    pub expected_false: f64,
+    /// Expected number of false traces the finder was set to; `None` where nothing was measured.
+    pub expected_false: Option<f64>,
     /// Largest radius that could be told from straight.
     pub reach: Option<Reach>,
     /// Lay of this capture alone; `None` where nothing could be described.

@@ -250,7 +250,7 @@ fn false_traces(captures: &[&Capture]) -> Option<Limit> {
         .iter()
         .filter(|capture| capture.quality.verdict != Verdict::NotUsable && capture.refused.is_none())
         .collect();
-    let expected: f64 = measured.iter().map(|capture| capture.expected_false).sum();
+    let expected: f64 = measured.iter().filter_map(|capture| capture.expected_false).sum();
     let counted: usize = measured.iter().map(|capture| capture.accepted().count()).sum();
     if counted == 0 || expected <= 0.0 {
         return None;

@@ -425,7 +425,7 @@ fn capture(label: &str, index: usize, number: usize, shown: Vec<ShownTrace>, sca
         refused: blurred.then(|| "motion blur draws lines of its own".into()),
         hidden: (index == 0)
             .then(|| HiddenSector { axis: AxialDeg::new(120.0).unwrap(), half_width_deg: 15.0 }),
-        expected_false: 1.0,
+        expected_false: Some(1.0),
         reach: Some(Reach {
             radius_px: 2.4e5,
             radius_mm: scaled.then_some(620.0),
