@@ -83,13 +83,12 @@ impl Estimate {
         self.low <= truth && truth <= self.high
     }
 
-    /// Widened by the relative standard uncertainty of a scale common to everything the estimate was taken from.
+    /// Widened by a standard uncertainty `u` common to everything the estimate was taken from.
     ///
     /// # Source
     /// JCGM 100:2008 (GUM) 5.1.2; the two halves of the interval are combined as roots of sums of squares.
     #[must_use]
-    pub fn with_scale(self, relative_u: f64) -> Self {
-        let u = self.value.abs() * relative_u;
+    pub fn with_common(self, u: f64) -> Self {
         let half = crate::student::Z_95 * u;
         Self {
             value: self.value,
@@ -97,6 +96,12 @@ impl Estimate {
             low: self.value - (self.value - self.low).hypot(half),
             high: self.value + (self.high - self.value).hypot(half),
         }
+    }
+
+    /// Widened by the relative standard uncertainty of a scale common to everything the estimate was taken from.
+    #[must_use]
+    pub fn with_scale(self, relative_u: f64) -> Self {
+        self.with_common(self.value.abs() * relative_u)
     }
 
     /// The same quantity in a unit `factor` times smaller (`factor` positive).

@@ -1,7 +1,7 @@
 //! Bow of traces: sagitta and radius, what a fit can know of a curvature, and the curvatures of many traces together.
 
-use crate::student::{chi_squared_quantile, normal_two_sided};
-use crate::{Answer, CannotTell, Estimate, coverage_factor_95};
+use crate::student::normal_two_sided;
+use crate::{Answer, CannotTell, Estimate};
 
 /// Height of an arc of radius `radius` over a chord `chord` (same unit); `None` if the chord is longer than the diameter.
 #[must_use]
@@ -79,8 +79,15 @@ pub fn ridge_slope_energy(amplitude: f64, width_px: f64) -> f64 {
 
 /// A curvature counts as resolved beyond this many standard uncertainties (common practice, no source).
 pub const RESOLVED_BEYOND: f64 = 3.0;
+/// Half of a normal law lies within this many standard deviations.
+const HALF_WITHIN: f64 = 0.674_489_750_196_081_7;
+/// Fewest traces whose median has a 95 % interval: all six on one side have a chance of 2·2⁻⁶.
+const FEWEST: usize = 6;
 
 /// How straight the traces are, taken together. Curvatures in 1/unit of the lengths, signed.
+///
+/// Everything rests on weighted medians: up to half of the traces may have been followed wrongly (two scratches taken for
+/// one, a flank for the groove) without carrying the answer with them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Straightness {
     /// Traces with a usable curvature.
@@ -95,25 +102,25 @@ pub struct Straightness {
     pub sign_consistency: Option<f64>,
     /// Probability of at least this consistency if either way were as likely.
     pub sign_p: Option<f64>,
-    /// Mean signed curvature, measuring scatter removed.
-    pub mean: Estimate,
-    /// Spread of the true curvatures between traces (standard deviation), measuring scatter removed.
-    pub spread: Estimate,
-    /// Root mean square of the true curvatures: how bowed a trace is whichever way, measuring scatter removed.
-    pub root_mean_square: f64,
+    /// Middle of the signed curvatures.
+    pub middle: Estimate,
+    /// Typical bow: half of the traces are bowed less, whichever way; measuring scatter removed. Not negative.
+    pub typical: Estimate,
     /// Largest radius a typical trace could have been told from straight at: 1/(3 u), the median over traces.
     pub typical_radius_limit: f64,
 }
 
-/// Curvatures `values` with standard uncertainties `u` (same shape) as draws from one law seen through measuring
-/// scatter: mean by the method of Paule & Mandel with the interval of Hartung & Knapp, spread with the interval of
-/// the generalised Q.
+/// Curvatures `values` with standard uncertainties `u` (same shape) as draws from one law seen through measuring scatter.
+///
+/// If the true curvatures scatter normally about zero with standard deviation τ, then |k| is below `0.674·√(τ² + u²)` with
+/// a chance of one half, whatever u is. So `√(k² − 0.674² u²)` (zero where that is negative) has the median `0.674 τ` in
+/// every trace, which is the typical bow, and a weighted sign test gives its interval. Precise traces weigh more.
 ///
 /// # Errors
-/// Fewer than three usable values.
+/// Fewer than six usable values, or so unequal uncertainties that fewer carry the answer.
 ///
 /// # Source
-/// Paule & Mandel 1982; Hartung & Knapp 2001; Viechtbauer 2007 (all from memory); coverage checked by simulation.
+/// Ours (inverted sign test); coverage checked by simulation.
 pub fn straightness(values: &[f64], u: &[f64]) -> Answer<Straightness> {
     let pairs: Vec<(f64, f64)> = values
         .iter()
@@ -121,18 +128,22 @@ pub fn straightness(values: &[f64], u: &[f64]) -> Answer<Straightness> {
         .zip(u.iter().copied())
         .filter(|(v, u)| v.is_finite() && u.is_finite() && *u > 0.0)
         .collect();
-    if pairs.len() < 3 {
-        return Err(CannotTell::TooFew { what: "traces with a curvature", found: pairs.len(), needed: 3 });
-    }
     let n = pairs.len();
+    if n < FEWEST {
+        return Err(CannotTell::TooFew { what: "traces with a curvature", found: n, needed: FEWEST });
+    }
+    let bows: Vec<f64> =
+        pairs.iter().map(|(k, u)| (k * k - (HALF_WITHIN * u).powi(2)).max(0.0).sqrt()).collect();
+    let between = plain_median(&bows) / HALF_WITHIN;
+    // As for a law with the scatter of each trace known: in proportion to its density at the median.
+    let weights: Vec<f64> = pairs.iter().map(|(_, u)| 1.0 / between.hypot(*u)).collect();
+    let signed: Vec<f64> = pairs.iter().map(|pair| pair.0).collect();
     let resolved: Vec<f64> =
         pairs.iter().filter(|(v, u)| v.abs() > RESOLVED_BEYOND * u).map(|pair| pair.0).collect();
     let left = resolved.iter().filter(|v| **v > 0.0).count();
     let right = resolved.len() - left;
-    let (mean, spread) = random_effects(&pairs);
-    let mut limits: Vec<f64> = pairs.iter().map(|(_, u)| 1.0 / (RESOLVED_BEYOND * u)).collect();
-    limits.sort_by(f64::total_cmp);
     let either = (left + right) as f64;
+    let limits: Vec<f64> = pairs.iter().map(|(_, u)| 1.0 / (RESOLVED_BEYOND * u)).collect();
     Ok(Straightness {
         count: n,
         resolved: resolved.len(),
@@ -140,51 +151,44 @@ pub fn straightness(values: &[f64], u: &[f64]) -> Answer<Straightness> {
         resolved_signs: (left, right),
         sign_consistency: (either > 0.0).then(|| (left as f64 - right as f64).abs() / either),
         sign_p: (either > 0.0).then(|| sign_tail(left, right)),
-        mean,
-        spread,
-        root_mean_square: mean.value.hypot(spread.value),
-        typical_radius_limit: limits.get(n / 2).copied().unwrap_or(0.0),
+        middle: weighted_median(&signed, &weights)?,
+        typical: weighted_median(&bows, &weights)?,
+        typical_radius_limit: plain_median(&limits),
     })
 }
 
-/// Generalised Q of the values about their weighted mean when the true spread is `spread`, with that mean and weight.
-fn generalised_q(pairs: &[(f64, f64)], spread: f64) -> (f64, f64, f64) {
-    let weight = |u: f64| 1.0 / (spread * spread + u * u);
-    let total: f64 = pairs.iter().map(|(_, u)| weight(*u)).sum();
-    let mean = pairs.iter().map(|(v, u)| weight(*u) * v).sum::<f64>() / total;
-    let q = pairs.iter().map(|(v, u)| weight(*u) * (v - mean) * (v - mean)).sum();
-    (q, mean, total)
+fn plain_median(values: &[f64]) -> f64 {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    sorted.get(sorted.len() / 2).copied().unwrap_or(0.0)
 }
 
-/// The spread at which the generalised Q equals `target`; zero where it is below it everywhere.
-fn spread_for_q(pairs: &[(f64, f64)], target: f64) -> f64 {
-    if generalised_q(pairs, 0.0).0 <= target {
-        return 0.0;
+/// Weighted median and the values a weighted sign test at 5 % does not refuse.
+fn weighted_median(values: &[f64], weights: &[f64]) -> Answer<Estimate> {
+    let total: f64 = weights.iter().sum();
+    let squares: f64 = weights.iter().map(|w| w * w).sum();
+    let carrying = (total * total / squares).round() as usize;
+    if carrying < FEWEST {
+        return Err(CannotTell::TooFew {
+            what: "traces that carry the answer (the others are too short beside them)",
+            found: carrying,
+            needed: FEWEST,
+        });
     }
-    let (mut low, mut high) = (0.0, pairs.iter().map(|(v, u)| v.abs() + u).fold(0.0, f64::max));
-    while generalised_q(pairs, high).0 > target {
-        high *= 2.0;
-    }
-    for _ in 0..100 {
-        let middle = 0.5 * (low + high);
-        if generalised_q(pairs, middle).0 > target { low = middle } else { high = middle }
-    }
-    0.5 * (low + high)
-}
-
-fn random_effects(pairs: &[(f64, f64)]) -> (Estimate, Estimate) {
-    let degrees = pairs.len() as f64 - 1.0;
-    let spread = spread_for_q(pairs, degrees);
-    let (q, mean, total) = generalised_q(pairs, spread);
-    // Hartung and Knapp scale by q/df; it is held at 1 where the scatter is below what the uncertainties allow.
-    let u_mean = ((q / degrees).max(1.0) / total).sqrt();
-    let low = spread_for_q(pairs, chi_squared_quantile(0.975, degrees));
-    let high = spread_for_q(pairs, chi_squared_quantile(0.025, degrees));
-    let u_spread = (high - low) / (2.0 * crate::student::Z_95);
-    (
-        Estimate::symmetric(mean, u_mean, coverage_factor_95(degrees)),
-        Estimate { value: spread, u: u_spread, low, high },
-    )
+    let mut sorted: Vec<(f64, f64)> = values.iter().copied().zip(weights.iter().copied()).collect();
+    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let at = |share: f64| {
+        let mut below = 0.0;
+        let reached = sorted.iter().find(|(_, weight)| {
+            below += weight / total;
+            below >= share
+        });
+        reached.or(sorted.last()).map_or(0.0, |pair| pair.0)
+    };
+    // Under the truth each trace is on either side with the same chance.
+    let half_width = crate::student::Z_95 * 0.5 * squares.sqrt() / total;
+    let (low, high) = (at(0.5 - half_width), at(0.5 + half_width));
+    Ok(Estimate { value: at(0.5), u: (high - low) / (2.0 * crate::student::Z_95), low, high })
 }
 
 /// Two-sided tail of an even binomial law.

@@ -127,7 +127,7 @@ pub fn describe(fields: &[Field], options: &DescribeOptions) -> Description {
     if everything.in_patches > 0 {
         notes.push(format!(
             "{} short traces lie in patches of parallel lines, as lamellae of single crystals do; they count for no \
-             direction, length or spacing.",
+             direction, bow, length or spacing.",
             everything.in_patches
         ));
     }
@@ -147,6 +147,10 @@ pub fn describe(fields: &[Field], options: &DescribeOptions) -> Description {
         .iter()
         .flat_map(|&(index, field)| field.items.iter().map(move |item| (index, field, item)))
         .collect();
+    let directed: Vec<(&Field, &Item)> = measured
+        .iter()
+        .flat_map(|&(index, field)| everything.kept(index, field).map(move |(_, item)| (field, item)))
+        .collect();
     let seen = seen(&wide, unit, &everything);
     let visible: f64 = seen.iter().map(|s| s.length).sum();
     let ends: f64 = seen.iter().map(|s| f64::from(s.ends_inside)).sum();
@@ -165,7 +169,7 @@ pub fn describe(fields: &[Field], options: &DescribeOptions) -> Description {
         weighting: options.weighting,
         resultant: moments.map(|m| m.resultant),
         uniform_p: uniform::watson(&axial::doubled_rad(&everything.axes)).map(|test| test.p),
-        straightness: straightness(&inside, unit),
+        straightness: straightness(&directed, main_axis(&sets, &everything, &weights), unit),
         stroke_length: stroke::stroke_length(&seen, area, scale_u),
         spacing: (0..sets.sets.len())
             .map(|set| spacing_of(set, &sets, &wide, unit, &everything, options))
@@ -317,14 +321,37 @@ fn seen(wide: &[(usize, &Field)], unit: Unit, all: &Gathered) -> Vec<Seen> {
         .collect()
 }
 
-fn straightness(inside: &[(usize, &Field, &Item)], unit: Unit) -> Answer<Straightness> {
-    let curvatures: Vec<Measured> = inside
+/// The direction that says which way round all traces are walked when their curvatures are taken together.
+fn main_axis(sets: &Sets, all: &Gathered, weights: &[f64]) -> Option<AxialDeg> {
+    sets.sets.first().map(|set| set.direction).or_else(|| axial::mean(&all.axes, weights))
+}
+
+fn straightness(directed: &[(&Field, &Item)], main: Option<AxialDeg>, unit: Unit) -> Answer<Straightness> {
+    let curvatures: Vec<Measured> = directed
         .iter()
-        .map(|(_, field, item)| item.curvature_per_px.scaled(1.0 / factor(field, unit)))
+        .map(|(field, item)| {
+            let curvature = item.curvature_per_px.scaled(1.0 / factor(field, unit));
+            if main.is_some_and(|main| walked_back(item.direction, main)) {
+                Measured { value: -curvature.value, ..curvature }
+            } else {
+                curvature
+            }
+        })
         .collect();
     let values: Vec<f64> = curvatures.iter().map(|c| c.value).collect();
     let u: Vec<f64> = curvatures.iter().map(|c| c.u).collect();
     curvature::straightness(&values, &u)
+}
+
+/// Whether walking `axis` along increasing x goes against walking `main` so: without this, one arc of a lay about the
+/// vertical would bend to the left and the next to the right.
+fn walked_back(axis: AxialDeg, main: AxialDeg) -> bool {
+    let heading = |axis: AxialDeg| {
+        let (sin, cos) = axis.degrees().to_radians().sin_cos();
+        if cos < 0.0 { [-cos, -sin] } else { [cos, sin] }
+    };
+    let (a, b) = (heading(axis), heading(main));
+    a[0] * b[0] + a[1] * b[1] < 0.0
 }
 
 fn spacing_of(

@@ -13,7 +13,7 @@ pub struct Item {
     pub direction_u_deg: f64,
     /// Visible length, px.
     pub length_px: f64,
-    /// Signed curvature, 1/px.
+    /// Signed curvature, 1/px: positive bends counter-clockwise as seen when walked along increasing x.
     pub curvature_per_px: Measured,
     /// Full width, px.
     pub width_px: Measured,

@@ -46,11 +46,6 @@ pub(crate) fn chi_squared_two_sided(value: f64, degrees: f64) -> f64 {
     ChiSquared::new(degrees).map_or(f64::NAN, |law| (2.0 * law.cdf(value).min(law.sf(value))).min(1.0))
 }
 
-/// Quantile of the chi-square law.
-pub(crate) fn chi_squared_quantile(probability: f64, degrees: f64) -> f64 {
-    ChiSquared::new(degrees).map_or(f64::NAN, |law| law.inverse_cdf(probability))
-}
-
 /// Two-sided tail of the standard normal law.
 pub(crate) fn normal_two_sided(z: f64) -> f64 {
     Normal::new(0.0, 1.0).map_or(f64::NAN, |law| 2.0 * law.sf(z.abs()))

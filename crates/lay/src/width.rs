@@ -9,7 +9,8 @@ use crate::{Answer, CannotTell, Estimate, coverage_factor_95};
 pub struct Widths {
     /// Traces with a usable width.
     pub count: usize,
-    /// Median with its distribution-free 95 % interval; for fewer than six widths the interval is their range.
+    /// Median with its distribution-free 95 % interval (for fewer than six widths their range), widened by the uncertainty of
+    /// a typical width: what blur and the shape of the groove do to one width they do to all, so it does not average out.
     pub median: Estimate,
     /// Smallest.
     pub smallest: f64,
@@ -49,6 +50,8 @@ pub fn widths(widths: &[Measured]) -> Answer<Widths> {
     let (Some(&smallest), Some(&widest)) = (sorted.first(), sorted.last()) else {
         return Err(CannotTell::TooFew { what: "traces with a width", found: 0, needed: 1 });
     };
+    let mut shared_u: Vec<f64> = usable.iter().map(|w| w.u).filter(|u| u.is_finite()).collect();
+    shared_u.sort_by(f64::total_cmp);
     let n = sorted.len() as f64;
     let logs: Vec<f64> = sorted.iter().map(|w| w.ln()).collect();
     let mean = logs.iter().sum::<f64>() / n;
@@ -59,9 +62,10 @@ pub fn widths(widths: &[Measured]) -> Answer<Widths> {
         if sorted.len() > 1 { ((variance / n).sqrt(), n - 1.0) } else { (scatter.sqrt(), f64::INFINITY) };
     let half = coverage_factor_95(degrees) * u_log;
     let middle = mean.exp();
+    let middle_width = median(&sorted).with_common(quantile(&shared_u, 0.5));
     Ok(Widths {
         count: sorted.len(),
-        median: median(&sorted),
+        median: Estimate { low: middle_width.low.max(0.0), ..middle_width },
         smallest,
         widest,
         range_90: (quantile(&sorted, 0.05), quantile(&sorted, 0.95)),

@@ -221,20 +221,61 @@ fn regularity() {
     assert!(share(&regular.iter().map(|r| r.1).collect::<Vec<_>>()) >= 0.95);
 }
 
-/// Curvatures of traces that differ among themselves, seen through unequal uncertainties.
+/// Curvatures of traces that differ among themselves, seen through unequal uncertainties, one in ten of them followed wrongly.
 #[test]
-fn mean_and_spread_of_curvature() {
-    let (mean, spread) = (2e-5, 3e-5);
-    let held = simulate(FIELDS, |mut rng| {
-        let mut normal = || -> f64 { StandardNormal.sample(&mut rng) };
-        let u: Vec<f64> = (0..25).map(|i| 1e-5 * (1.0 + f64::from(i % 5))).collect();
-        let values: Vec<f64> = u.iter().map(|u| mean + spread * normal() + u * normal()).collect();
-        let found = lay::curvature::straightness(&values, &u).unwrap();
-        Some((found.mean.covers(mean), found.spread.covers(spread)))
-    });
-    let of_mean = share(&held.iter().map(|h| h.0).collect::<Vec<_>>());
-    let of_spread = share(&held.iter().map(|h| h.1).collect::<Vec<_>>());
-    assert!(COVERED.contains(&of_mean) && COVERED.contains(&of_spread), "{of_mean} {of_spread}");
+fn middle_and_typical_bow() {
+    let spread = 3e-5;
+    // Half of a normal law lies within 0.6745 standard deviations.
+    let typical = 0.674_49 * spread;
+    for (traces, wrong, covered) in [(25, 0, COVERED), (25, 10, 0.92..=0.98), (200, 0, COVERED)] {
+        let held = simulate(FIELDS, |mut rng| {
+            let mut normal = || -> f64 { StandardNormal.sample(&mut rng) };
+            let u: Vec<f64> = (0..traces).map(|i| 1e-5 * (1.0 + f64::from(i % 5))).collect();
+            let values: Vec<f64> = (0..traces)
+                .zip(&u)
+                .map(|(i, u)| {
+                    let own = if wrong > 0 && i % wrong == 3 { 1e-3 } else { *u };
+                    spread * normal() + own * normal()
+                })
+                .collect();
+            let found = lay::curvature::straightness(&values, &u).unwrap();
+            Some((found.middle.covers(0.0), found.typical.covers(typical)))
+        });
+        let of_middle = share(&held.iter().map(|h| h.0).collect::<Vec<_>>());
+        let of_typical = share(&held.iter().map(|h| h.1).collect::<Vec<_>>());
+        assert!(
+            covered.contains(&of_middle) && covered.contains(&of_typical),
+            "{traces} traces, one in {wrong} wrong: {of_middle} {of_typical}"
+        );
+    }
+}
+
+/// Arcs of one radius bent to either side, as of a disc that came from two sides, have that radius; straight traces have none
+/// that their uncertainties would show, though one in six of them was followed wrongly.
+#[test]
+fn radius_of_arcs_and_of_straight_traces() {
+    let bow_of = |curvature: f64| {
+        simulate(300, |mut rng| {
+            let mut normal = || -> f64 { StandardNormal.sample(&mut rng) };
+            let u: Vec<f64> = (0..60).map(|i| 1e-5 * (1.0 + f64::from(i % 4))).collect();
+            let values: Vec<f64> = (0..60)
+                .zip(&u)
+                .map(|(i, u)| {
+                    let side = if i % 2 == 0 { curvature } else { -curvature };
+                    if i % 6 == 0 { 2e-3 * normal() } else { side + u * normal() }
+                })
+                .collect();
+            Some(lay::curvature::straightness(&values, &u).unwrap().typical)
+        })
+    };
+    let arcs = bow_of(1.2e-4);
+    let mean = arcs.iter().map(|bow| bow.value).sum::<f64>() / arcs.len() as f64;
+    assert!((mean / 1.2e-4 - 1.0).abs() < 0.05, "{mean}");
+    assert!(arcs.iter().all(|bow| bow.low > 6e-5 && bow.high < 3e-4));
+    let straight = bow_of(0.0);
+    let told = share(&straight.iter().map(|bow| bow.low > 0.0).collect::<Vec<_>>());
+    assert!(told < 0.3, "{told}");
+    assert!(straight.iter().all(|bow| bow.low < 2e-5 && bow.high < 6e-5));
 }
 
 /// Stations that do not differ are called different in 5 % (here: not in more than 7 %), stations whose widths differ by a

@@ -137,11 +137,10 @@ fn every_number(d: &Description) -> Vec<f64> {
     }
     if let Ok(bow) = &d.straightness {
         all.extend([
-            bow.mean.value,
-            bow.mean.u,
-            bow.spread.value,
-            bow.spread.high,
-            bow.root_mean_square,
+            bow.middle.value,
+            bow.middle.u,
+            bow.typical.value,
+            bow.typical.high,
             bow.typical_radius_limit,
         ]);
     }
@@ -200,7 +199,7 @@ proptest! {
         let (before, after) = (describe(&[one_field(items)], &options()), describe(&[one_field(mirrored)], &options()));
         prop_assert!(before.resultant.zip(after.resultant).is_none_or(|(x, y)| near(x, y)));
         if let (Ok(x), Ok(y)) = (&before.straightness, &after.straightness) {
-            prop_assert!(near(x.mean.value, -y.mean.value) && near(x.spread.value, y.spread.value));
+            prop_assert!(near(x.middle.low, -y.middle.high) && near(x.typical.value, y.typical.value));
             prop_assert_eq!((x.resolved_signs.0, x.resolved_signs.1), (y.resolved_signs.1, y.resolved_signs.0));
         }
     }

@@ -224,33 +224,35 @@ pub(crate) fn straightness_words(straightness: &crate::dossier::Straightness) ->
         (Some(reach), None) => format!("the reach is {} {unit}", words::significant(reach, 2)),
         (None, _) => "the reach is not known".to_owned(),
     };
-    let mean = straightness
-        .mean_curvature
-        .map(|mean| format!("mean curvature {}", words::measured(mean, words::per(straightness.unit))))
-        .unwrap_or_else(|| "no mean curvature".into());
-    let radius = straightness.radius().map(|radius| format!("{} {unit}", words::significant(radius, 2)));
-    match (straightness.printed_verdict(), straightness.verdict) {
-        (StraightnessVerdict::Bowed, _) => {
-            let size = match radius {
-                Some(radius) => format!("{mean}, a radius of about {radius}"),
-                None => "their bows differ among themselves, with no common radius".to_owned(),
-            };
-            format!("the traces are bowed beyond what noise, waviness and lens explain: {size}; {reach}")
+    let radius = straightness.radius().map(|radius| {
+        format!(
+            "half of them have a radius below {} {unit} (95 % interval {} to {} {unit}), {}",
+            words::significant(radius.value, 2),
+            words::significant(radius.low, 2),
+            words::significant(radius.high, 2),
+            side_words(straightness)
+        )
+    });
+    match (straightness.verdict(), radius) {
+        (StraightnessVerdict::Bowed, Some(radius)) => {
+            format!("the traces are bowed beyond what noise, waviness and lens explain: {radius}; {reach}")
         }
-        (StraightnessVerdict::NotToldFromStraight, StraightnessVerdict::Bowed) => format!(
-            "the traces have a common bow ({mean}, a radius of about {}), but {reach}: lens, tilt or waviness could draw it, so it \
-             cannot be told from straight",
-            radius.unwrap_or_else(|| "unknown size".into())
+        (StraightnessVerdict::NotToldFromStraight, Some(radius)) => format!(
+            "the traces look bowed ({radius}), but {reach}: lens, tilt or waviness could draw it, so they cannot be told from \
+             straight lines"
         ),
-        (StraightnessVerdict::NotToldFromStraight, _) => match straightness.reach {
-            Some(_) => format!(
-                "the traces cannot be told from straight lines; {reach}, so any larger radius would look the same"
-            ),
-            None => format!("the traces cannot be told from straight lines, but {reach}"),
-        },
-        (StraightnessVerdict::CannotTell, _) => {
-            format!("whether the traces are straight cannot be said; {reach}")
-        }
+        (StraightnessVerdict::NotToldFromStraight, None) => format!(
+            "the traces cannot be told from straight lines; {reach}, so any larger radius would look the same"
+        ),
+        _ => format!("whether the traces are straight cannot be said; {reach}"),
+    }
+}
+
+/// Whether traces bend one way or either way.
+fn side_words(straightness: &crate::dossier::Straightness) -> &'static str {
+    match straightness.middle {
+        Some(middle) if middle.low > 0.0 || middle.high < 0.0 => "bent mostly to one side",
+        _ => "bent to either side",
     }
 }
 

@@ -228,7 +228,7 @@ fn all_lays(dossier: &Dossier) -> Vec<(&'static str, String, &Lay)> {
     lays
 }
 
-const LAY: [&str; 30] = [
+const LAY: [&str; 34] = [
     "level",
     "label",
     "traces_counted",
@@ -245,8 +245,12 @@ const LAY: [&str; 30] = [
     "length_unit",
     "reach_in_length_unit",
     "reach_limited_by",
-    "mean_curvature_per_length_unit",
-    "mean_curvature_u_per_length_unit",
+    "typical_bow_per_length_unit",
+    "typical_bow_low_95",
+    "typical_bow_high_95",
+    "middle_curvature_per_length_unit",
+    "middle_curvature_low_95",
+    "middle_curvature_high_95",
     "mean_stroke_in_length_unit",
     "mean_stroke_low_95",
     "mean_stroke_high_95",
@@ -285,9 +289,9 @@ fn lay(dossier: &Dossier) -> Vec<Vec<String>> {
                 unit.map(|unit| unit.symbol().to_owned()).unwrap_or_default(),
                 optional(bow.and_then(|bow| bow.reach)),
                 bow.and_then(|bow| bow.limited_by.clone()).unwrap_or_default(),
-                optional(bow.and_then(|bow| bow.mean_curvature).map(|mean| mean.value)),
-                optional(bow.and_then(|bow| bow.mean_curvature).map(|mean| mean.u)),
             ]);
+            row.extend(estimate(bow.and_then(|bow| bow.typical)));
+            row.extend(estimate(bow.and_then(|bow| bow.middle)));
             row.extend(estimate(stroke.and_then(|stroke| stroke.mean)));
             row.push(stroke.map(|stroke| stroke.estimator.clone()).unwrap_or_default());
             row.extend(match stroke.map(|stroke| stroke.ends) {

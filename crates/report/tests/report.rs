@@ -217,14 +217,16 @@ fn a_bow_beyond_the_reach_is_not_called_a_bow() {
     let mut dossier = sample::full();
     let station = &mut dossier.stations[2];
     let straightness = station.lay.as_mut().and_then(|lay| lay.straightness.as_mut()).unwrap();
-    assert_eq!(straightness.printed_verdict(), StraightnessVerdict::Bowed);
-    straightness.mean_curvature = Some(Measured { value: 0.0005, u: 0.000_01 });
+    assert_eq!(straightness.verdict(), StraightnessVerdict::Bowed);
+    straightness.typical = Some(Estimate { value: 0.0005, low: 0.000_48, high: 0.000_52 });
     straightness.reach = Some(620.0);
-    assert_eq!(straightness.printed_verdict(), StraightnessVerdict::NotToldFromStraight);
+    assert_eq!(straightness.verdict(), StraightnessVerdict::NotToldFromStraight);
     let texts: Vec<String> = findings(&dossier).into_iter().map(|finding| finding.text).collect();
     assert!(
-        texts.iter().any(|text| text.contains("a radius of about 2000 mm")
-            && text.contains("cannot be told from straight"))
+        texts
+            .iter()
+            .any(|text| text.contains("a radius below 2000 mm")
+                && text.contains("cannot be told from straight"))
     );
     assert!(!texts.iter().any(|text| text.contains("are bowed")));
 }
@@ -256,8 +258,8 @@ fn extreme_numbers_make_valid_drawings() {
                 unit: LengthUnit::Millimetres,
                 reach: Some(other),
                 limited_by: None,
-                mean_curvature: Some(Measured { value: one, u: other.abs() }),
-                verdict: StraightnessVerdict::Bowed,
+                middle: Some(wide(one)),
+                typical: Some(wide(one)),
             };
             let stroke = StrokeLength {
                 unit: LengthUnit::Millimetres,

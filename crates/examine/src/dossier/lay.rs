@@ -4,7 +4,7 @@ use lay::spacing::Pattern;
 use lay::{Answer, Description, Estimate, Field, Unit, Weighting};
 use report::dossier::{
     self, BowSample, Direction, Ends, LengthUnit, Set, Spacing, SpacingVerdict, Step, Straightness,
-    StraightnessVerdict, StrokeLength, Widths,
+    StrokeLength, Widths,
 };
 
 use crate::describe::Read;
@@ -88,20 +88,14 @@ fn straightness<'a>(
         }));
     }
     let reach = group_reach(unit, reads);
-    let verdict = match &description.straightness {
-        Err(_) => StraightnessVerdict::CannotTell,
-        // The interval of the mean, or that of the spread about it, leaves out zero.
-        Ok(bow) if !bow.mean.covers(0.0) || bow.spread.low > 0.0 => StraightnessVerdict::Bowed,
-        Ok(_) if reach.is_some() => StraightnessVerdict::NotToldFromStraight,
-        Ok(_) => StraightnessVerdict::CannotTell,
-    };
+    let bow = description.straightness.as_ref().ok();
     Straightness {
         samples,
         unit: long(unit),
         reach: reach.as_ref().map(|(radius, _)| *radius),
         limited_by: reach.map(|(_, word)| word),
-        mean_curvature: description.straightness.as_ref().ok().map(|bow| bow.mean.measured()),
-        verdict,
+        middle: bow.map(|bow| estimate(&bow.middle)),
+        typical: bow.map(|bow| estimate(&bow.typical)),
     }
 }
 

@@ -65,8 +65,9 @@ fn rows(dossier: &Dossier) -> Vec<[&'static str; 3]> {
     if any(&|lay| lay.straightness.is_some()) {
         rows.push([
             "Straightness",
-            "mean curvature against its uncertainty and against the reach: the radius whose sagitta over the visible chord is lost in \
-             localisation, waviness and residual distortion",
+            "typical bow: weighted median of the curvatures’ sizes with the measuring scatter taken out, its interval by a sign test, so \
+             that traces followed wrongly do not carry it along; held against the reach: the radius whose sagitta over the visible chord \
+             is lost in localisation, waviness and residual distortion",
             "sagitta L²/(8R); ours",
         ]);
     }

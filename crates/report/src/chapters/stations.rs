@@ -3,7 +3,7 @@
 use picture::Light;
 
 use crate::document::{Block, PrintedFigure, PrintedTable, Section, anchor};
-use crate::dossier::{Capture, Dossier, HiddenSector, Lay, Reading, Station, StraightnessVerdict};
+use crate::dossier::{Capture, Dossier, Estimate, HiddenSector, Lay, Reading, Station, StraightnessVerdict};
 use crate::figures::{self, Overlay, Rose};
 use crate::findings::station_words;
 use crate::words;
@@ -329,7 +329,7 @@ fn measured_rows(lay: &Lay) -> Vec<[String; 3]> {
     let mut rows = vec![];
     if let Some(straightness) = &lay.straightness {
         let unit = straightness.unit.symbol();
-        let verdict = match straightness.printed_verdict() {
+        let verdict = match straightness.verdict() {
             StraightnessVerdict::Bowed => "bowed",
             StraightnessVerdict::NotToldFromStraight => "not told from straight",
             StraightnessVerdict::CannotTell => "cannot tell",
@@ -339,10 +339,21 @@ fn measured_rows(lay: &Lay) -> Vec<[String; 3]> {
         });
         let limit =
             straightness.limited_by.as_ref().map(|limit| format!(", limited by {limit}")).unwrap_or_default();
-        let value = straightness
-            .mean_curvature
-            .map_or("none".into(), |mean| words::measured(mean, words::per(straightness.unit)));
-        rows.push(["Mean curvature".into(), value, format!("{verdict}; {reach}{limit}")]);
+        let bow = |bow: Option<Estimate>| {
+            bow.map_or("none".into(), |bow| {
+                words::with_unit(&words::bracketed(bow), words::per(straightness.unit))
+            })
+        };
+        rows.push([
+            "Typical bow".into(),
+            bow(straightness.typical),
+            format!("95 % interval; half of the traces are bowed less; {verdict}; {reach}{limit}"),
+        ]);
+        rows.push([
+            "Middle curvature".into(),
+            bow(straightness.middle),
+            "95 % interval; signed: near zero where traces bend to either side".into(),
+        ]);
     }
     if let Some(stroke) = &lay.stroke_length {
         let value = stroke

@@ -89,12 +89,17 @@ fn bows_in_short(described: &[(&str, &Lay)]) -> String {
         let labels: Vec<String> = described
             .iter()
             .filter_map(|(label, lay)| Some((label, lay.straightness.as_ref()?)))
-            .filter(|(_, straightness)| straightness.printed_verdict() == verdict)
-            .map(|(label, straightness)| match straightness.reach {
-                Some(reach) => {
-                    format!("{label} (reach {} {})", words::significant(reach, 2), straightness.unit.symbol())
+            .filter(|(_, straightness)| straightness.verdict() == verdict)
+            .map(|(label, straightness)| {
+                let unit = straightness.unit.symbol();
+                let length = |value: f64| format!("{} {unit}", words::significant(value, 2));
+                match (straightness.reach, straightness.radius()) {
+                    (Some(reach), Some(radius)) if verdict == StraightnessVerdict::Bowed => {
+                        format!("{label} (radius {}, reach {})", length(radius.value), length(reach))
+                    }
+                    (Some(reach), _) => format!("{label} (reach {})", length(reach)),
+                    (None, _) => format!("{label} (reach not known)"),
                 }
-                None => format!("{label} (reach not known)"),
             })
             .collect();
         words::list(&labels)

@@ -106,29 +106,31 @@ pub struct Straightness {
     pub reach: Option<f64>,
     /// What limits the reach.
     pub limited_by: Option<String>,
-    /// Mean curvature of the group with its uncertainty, 1/unit.
-    pub mean_curvature: Option<Measured>,
-    /// What follows.
-    pub verdict: StraightnessVerdict,
+    /// Middle of the signed curvatures, 1/unit.
+    pub middle: Option<Estimate>,
+    /// Typical bow: half of the traces are bowed less, whichever way, measuring scatter removed; 1/unit.
+    pub typical: Option<Estimate>,
 }
 
 impl Straightness {
-    /// Radius of the mean bow, where the mean curvature stands out of its uncertainty (two standard uncertainties).
+    /// Radius of a typical trace with its 95 % interval, in the unit; `None` unless the typical bow stands out of its
+    /// uncertainty.
     #[must_use]
-    pub fn radius(&self) -> Option<f64> {
-        let mean = self.mean_curvature.filter(|mean| mean.value.abs() > 2.0 * mean.u)?;
-        Some(1.0 / mean.value.abs())
+    pub fn radius(&self) -> Option<Estimate> {
+        let bow = self.typical.filter(|bow| bow.low > 0.0)?;
+        Some(Estimate { value: 1.0 / bow.value, low: 1.0 / bow.high, high: 1.0 / bow.low })
     }
 
-    /// The verdict as it may be printed: a mean bow whose radius lies beyond the reach could as well be drawn by lens, tilt
-    /// or waviness, however small its statistical uncertainty is.
+    /// What the bows say. A bow whose radius may lie beyond the reach could as well be drawn by lens, tilt or waviness,
+    /// however small its statistical uncertainty is.
     #[must_use]
-    pub fn printed_verdict(&self) -> StraightnessVerdict {
-        let beyond_reach = self.radius().zip(self.reach).is_some_and(|(radius, reach)| radius > reach);
-        match self.verdict {
-            StraightnessVerdict::Bowed if self.reach.is_none() => StraightnessVerdict::CannotTell,
-            StraightnessVerdict::Bowed if beyond_reach => StraightnessVerdict::NotToldFromStraight,
-            verdict => verdict,
+    pub fn verdict(&self) -> StraightnessVerdict {
+        match (self.reach, self.typical) {
+            (Some(reach), Some(_)) if self.radius().is_some_and(|radius| radius.high <= reach) => {
+                StraightnessVerdict::Bowed
+            }
+            (Some(_), Some(_)) => StraightnessVerdict::NotToldFromStraight,
+            _ => StraightnessVerdict::CannotTell,
         }
     }
 }

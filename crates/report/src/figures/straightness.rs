@@ -47,7 +47,7 @@ pub fn straightness(heading: &str, straightness: &Straightness) -> Figure {
     let zero = [plot.at(plot.x.low, 0.0), plot.at(plot.x.high, 0.0)];
     plot.canvas.line(zero[0], zero[1], Pen::dashed(Ink::Mid, 0.8));
     draw_samples(&mut plot, &samples);
-    draw_mean(&mut plot, straightness);
+    draw_typical(&mut plot, straightness);
     plot.heading(&title, &note(straightness, total, samples.len(), outside));
     plot.finish(title, describe(straightness, total, outside))
 }
@@ -108,17 +108,19 @@ fn draw_samples(plot: &mut Plot, samples: &[BowSample]) {
     }
 }
 
-fn draw_mean(plot: &mut Plot, straightness: &Straightness) {
-    let Some(mean) = straightness.mean_curvature.filter(|mean| mean.value.abs() <= plot.y.high) else {
-        return;
-    };
-    let (x, half) = (plot.right_edge() - 6.0, mean.half_width_95());
-    let (low, high) = (plot.within_y(mean.value - half), plot.within_y(mean.value + half));
-    let (from, to, at) =
-        (plot.at(plot.x.low, low)[1], plot.at(plot.x.low, high)[1], plot.at(plot.x.low, mean.value)[1]);
-    plot.canvas.line([x, from], [x, to], Pen::solid(Ink::Second, 3.0));
-    plot.canvas.line([x - 7.0, at], [x + 5.0, at], Pen::solid(Ink::Second, 2.0));
-    plot.canvas.text_in([x - 9.0, at - 4.0], Anchor::End, SMALL, Ink::Second, "mean");
+/// The typical bow to either side, each with its 95 % interval.
+fn draw_typical(plot: &mut Plot, straightness: &Straightness) {
+    let Some(bow) = straightness.typical.filter(|bow| bow.value <= plot.y.high) else { return };
+    let x = plot.right_edge() - 6.0;
+    for side in [1.0, -1.0] {
+        let y = |value: f64| plot.at(plot.x.low, plot.within_y(side * value))[1];
+        let (from, to, at) = (y(bow.low), y(bow.high), y(bow.value));
+        plot.canvas.line([x, from], [x, to], Pen::solid(Ink::Second, 3.0));
+        plot.canvas.line([x - 7.0, at], [x + 5.0, at], Pen::solid(Ink::Second, 2.0));
+        if side > 0.0 {
+            plot.canvas.text_in([x - 9.0, at - 4.0], Anchor::End, SMALL, Ink::Second, "typical");
+        }
+    }
 }
 
 fn note(straightness: &Straightness, total: usize, drawn: usize, outside: usize) -> String {
@@ -151,11 +153,14 @@ fn describe(straightness: &Straightness, total: usize, outside: usize) -> String
         }
         (None, _) => "The reach is not known.".to_owned(),
     };
-    let mean = straightness
-        .mean_curvature
-        .map(|mean| format!(" Mean curvature {}.", words::measured(mean, words::per(straightness.unit))))
+    let typical = straightness
+        .typical
+        .map(|bow| {
+            let bow = words::with_unit(&words::bracketed(bow), words::per(straightness.unit));
+            format!(" Half of the traces are bowed less than {bow}.")
+        })
         .unwrap_or_default();
-    let verdict = match straightness.printed_verdict() {
+    let verdict = match straightness.verdict() {
         StraightnessVerdict::Bowed => " The traces are bowed beyond what noise, waviness and lens explain.",
         StraightnessVerdict::NotToldFromStraight => " The traces cannot be told from straight.",
         StraightnessVerdict::CannotTell => " Nothing can be said about straightness.",
@@ -166,7 +171,7 @@ fn describe(straightness: &Straightness, total: usize, outside: usize) -> String
         String::new()
     };
     format!(
-        "Signed curvature of {} over visible length. {reach}{mean}{verdict}{beyond}",
+        "Signed curvature of {} over visible length. {reach}{typical}{verdict}{beyond}",
         words::count(total, "trace")
     )
 }
@@ -176,6 +181,7 @@ mod tests {
     use quantity::Measured;
 
     use super::*;
+    use crate::dossier::Estimate;
 
     fn of(count: usize, reach: Option<f64>) -> Straightness {
         let samples = (0..count)
@@ -189,8 +195,8 @@ mod tests {
             unit: LengthUnit::Millimetres,
             reach,
             limited_by: Some("lens".into()),
-            mean_curvature: Some(Measured { value: 0.005, u: 0.001 }),
-            verdict: StraightnessVerdict::Bowed,
+            middle: Some(Estimate { value: 0.005, low: 0.003, high: 0.007 }),
+            typical: Some(Estimate { value: 0.005, low: 0.004, high: 0.007 }),
         }
     }
 

@@ -48,7 +48,7 @@ pub(super) fn of_station(station: &Station) -> Vec<Limit> {
     if let Some(straightness) = &lay.straightness {
         let unit = straightness.unit.symbol();
         let reach = straightness.reach.map(|reach| format!("{} {unit}", words::significant(reach, 2)));
-        let told = match (straightness.printed_verdict(), reach) {
+        let told = match (straightness.verdict(), reach) {
             (StraightnessVerdict::Bowed, _) => None,
             (StraightnessVerdict::NotToldFromStraight, Some(reach)) => {
                 Some(format!("Whether the traces are straight or arcs of a radius above {reach}."))

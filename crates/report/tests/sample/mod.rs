@@ -196,7 +196,8 @@ pub fn lay(captures: &[Capture], habit: &Habit, um_per_px: Option<f64>) -> Lay {
         })
         .collect();
     let crossing = (habit.sets_deg.len() > 1).then(|| (habit.sets_deg[1] - habit.sets_deg[0]).abs());
-    let mean_curvature = habit.curvature_per_px / mm;
+    let curvature = habit.curvature_per_px / mm;
+    let (scatter, enough) = (1e-6 / mm, counted.len() >= 20);
     let reach = 2.4e5 * mm;
     let mut dice = Dice::new(99);
     Lay {
@@ -218,14 +219,12 @@ pub fn lay(captures: &[Capture], habit: &Habit, um_per_px: Option<f64>) -> Lay {
             unit,
             reach: Some(reach),
             limited_by: Some("lens".into()),
-            mean_curvature: Some(Measured { value: mean_curvature, u: 0.0006 * mean_curvature.abs().max(1.0) }),
-            verdict: if counted.len() < 20 {
-                StraightnessVerdict::CannotTell
-            } else if habit.curvature_per_px.abs() > 1e-5 {
-                StraightnessVerdict::Bowed
-            } else {
-                StraightnessVerdict::NotToldFromStraight
-            },
+            middle: enough.then_some(Estimate { value: curvature, low: curvature - scatter, high: curvature + scatter }),
+            typical: enough.then_some(Estimate {
+                value: curvature.abs(),
+                low: (curvature.abs() - scatter).max(0.0),
+                high: curvature.abs() + scatter,
+            }),
         }),
         stroke_length: Some(stroke(&counted, unit, mm, both, one)),
         spacings: sets
