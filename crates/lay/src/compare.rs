@@ -1,11 +1,11 @@
 //! Whether stations differ, tested by handing whole captures round.
 
-use quantity::AxialDeg;
+use quantity::{AxialDeg, Measured};
 
 use crate::field::{Field, Unit};
 use crate::permutation::Permutation;
 use crate::two_sample::Ranked;
-use crate::{Answer, CannotTell, axial};
+use crate::{Answer, CannotTell, axial, curvature};
 
 /// Members of each group.
 pub(crate) fn sizes(groups: &[usize], number: usize) -> Vec<f64> {
@@ -101,11 +101,12 @@ const LIKE_WIDTH: f64 = 1.25;
 
 /// Compares the stations of `fields` in directions, density, widths, bow and stroke length by permuting whole captures: the
 /// capture, not the trace, is what was drawn independently. Captures are handed round among those of like field width only,
-/// and their values taken from the middle of these: what is seen of a surface depends on the magnification more than on the
-/// surface.
+/// and their values ranked among these: what is seen of a surface depends on the magnification more than on the surface, and
+/// the values of a narrow field scatter more.
 ///
 /// # Source
-/// Permutation test (Fisher 1935); Holm 1979 (both from memory). Watson's U² as in [`crate::two_sample`].
+/// Permutation test (Fisher 1935); ranks within strata (Kruskal & Wallis 1952, van Elteren 1960); Holm 1979 (all from memory).
+/// Watson's U² as in [`crate::two_sample`].
 #[must_use]
 pub fn compare_stations(fields: &[Field], options: &CompareOptions) -> Comparison {
     let usable: Vec<&Field> = fields.iter().filter(|field| field.is_usable()).collect();
@@ -216,7 +217,10 @@ fn difference(
     }
     let statistic = match quantity {
         Quantity::Direction => Statistic::directions(&taking_part),
-        _ => Statistic::Values(from_middle(kept.iter().map(|(.., value)| *value).collect(), &strata_of)),
+        _ => Statistic::Values(ranks_within(
+            &kept.iter().map(|(.., value)| *value).collect::<Vec<_>>(),
+            &strata_of,
+        )),
     };
     let permutation = Permutation { groups: &groups, strata: &strata_of, number: stations.len() };
     let of = |groups: &[usize]| statistic.of(groups, stations.len());
@@ -248,24 +252,25 @@ fn last(strata: &[usize]) -> usize {
     strata.iter().copied().max().unwrap_or(0)
 }
 
-/// Values less the mean of their stratum. Differences that are only rounding are none.
-fn from_middle(values: Vec<f64>, strata: &[usize]) -> Vec<f64> {
+/// Rank of each value among those of its stratum, from −½ to ½; alike for values that differ by rounding only.
+fn ranks_within(values: &[f64], strata: &[usize]) -> Vec<f64> {
     let largest = values.iter().fold(0.0_f64, |largest, value| largest.max(value.abs()));
-    let mut sums = vec![(0.0, 0.0); last(strata) + 1];
-    for (value, stratum) in values.iter().zip(strata) {
-        if let Some((sum, count)) = sums.get_mut(*stratum) {
-            *sum += value;
-            *count += 1.0;
+    let rank = |(value, stratum): (&f64, &usize)| {
+        let others = values.iter().zip(strata).filter(|(_, other)| *other == stratum);
+        let (mut above, mut count) = (0.0, 0.0);
+        for (other, _) in others {
+            let step = value - other;
+            above += if step.abs() <= 1e-12 * largest { 0.0 } else { 0.5 * step.signum() };
+            count += 1.0;
         }
-    }
-    let middle = |stratum: &usize| sums.get(*stratum).map_or(0.0, |(sum, count)| sum / count);
-    let rest = values.iter().zip(strata).map(|(value, stratum)| value - middle(stratum));
-    rest.map(|rest| if rest.abs() <= 1e-12 * largest { 0.0 } else { rest }).collect()
+        above / (count + 1.0)
+    };
+    values.iter().zip(strata).map(rank).collect()
 }
 
 /// What a permutation is judged by.
 enum Statistic {
-    /// One value per capture, from the middle of its stratum.
+    /// One rank per capture, within its stratum.
     Values(Vec<f64>),
     /// All traces, ranked, with the capture of each.
     Directions(Ranked, Vec<usize>),
@@ -296,7 +301,7 @@ impl Statistic {
     }
 }
 
-/// The capture's value of a quantity, on a scale where differences mean ratios.
+/// The capture's value of a quantity.
 fn value_of(field: &Field, quantity: Quantity, unit: Unit) -> Option<f64> {
     let per_px = field.unit_per_px(unit)?;
     let items = &field.items;
@@ -312,7 +317,12 @@ fn value_of(field: &Field, quantity: Quantity, unit: Unit) -> Option<f64> {
         Quantity::Width => {
             middle(items.iter().map(|item| item.width_px.value * per_px).filter(|w| *w > 0.0)).map(f64::ln)
         }
-        Quantity::Bow => middle(items.iter().map(|item| item.curvature_per_px.value.abs() / per_px)),
+        Quantity::Bow => {
+            let bows: Vec<_> = items.iter().map(|item| item.curvature_per_px.scaled(1.0 / per_px)).collect();
+            let [values, u] = [|bow: &Measured| bow.value, |bow: &Measured| bow.u]
+                .map(|part| bows.iter().map(part).collect::<Vec<_>>());
+            curvature::straightness(&values, &u).ok().map(|straightness| straightness.typical.value)
+        }
         Quantity::StrokeLength => {
             let length: f64 = items.iter().map(|item| item.length_px * per_px).sum();
             let ends: f64 = items.iter().map(|item| f64::from(item.ends_inside)).sum();

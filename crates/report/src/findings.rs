@@ -238,8 +238,8 @@ pub(crate) fn straightness_words(straightness: &crate::dossier::Straightness) ->
             format!("the traces are bowed beyond what noise, waviness and lens explain: {radius}; {reach}")
         }
         (StraightnessVerdict::NotToldFromStraight, Some(radius)) => format!(
-            "the traces look bowed ({radius}), but {reach}: lens, tilt or waviness could draw it, so they cannot be told from \
-             straight lines"
+            "the traces cannot be told from straight lines: {radius}, but {reach}, and lens, tilt or waviness could draw bows of \
+             larger radius"
         ),
         (StraightnessVerdict::NotToldFromStraight, None) => format!(
             "the traces cannot be told from straight lines; {reach}, so any larger radius would look the same"
