@@ -4,8 +4,8 @@
 use std::path::{Path, PathBuf};
 
 use form::{
-    Bvh, LengthUnit, Limits, MeasureError, Mesh, SymmetryOptions, deviation_image, mesh_view,
-    mirror_symmetry, open_mesh,
+    Bvh, FilletOptions, LengthUnit, Limits, MeasureError, Mesh, SymmetryOptions, deviation_image, fillet,
+    mesh_view, mirror_symmetry, open_mesh,
 };
 
 use super::{row, spent};
@@ -67,7 +67,54 @@ pub fn bars() -> Result<(), MeasureError> {
             ),
             drawn.is_ok(),
         );
+        if name == HOLLOW_IN {
+            hollow(&tree)?;
+        }
     }
+    Ok(())
+}
+
+/// The mesh whose hollow quarter of a cylinder is measured, and the path along the middle of the hollow, in its own unit.
+const HOLLOW_IN: &str = "fandisk.off";
+const HOLLOW: [[f64; 3]; 2] = [[-0.08, 0.05775, -0.064], [0.11, 0.05775, -0.064]];
+
+/// Radius of the hollow in sections, against the circle through the corners of the mesh that lie well within it: least
+/// squares by linear algebra (Kåsa 1976, from memory), which shares no code with the sections.
+fn hollow(tree: &Bvh<'_>) -> Result<(), MeasureError> {
+    let options = FilletOptions { spacing_mm: 0.01, look_mm: 0.16, arc_mm: None, scale_u: 0.0 };
+    let found = fillet(tree, &HOLLOW, &options)?;
+    // Corners along the path, between 25° and 70° of the quarter, seen from its rough middle.
+    let (y0, z0) = (-0.0394, -0.1684);
+    let near = |p: &&[f64; 3]| {
+        let (y, z) = (p[1] - y0, p[2] - z0);
+        let angle = z.atan2(y).to_degrees();
+        (HOLLOW[0][0]..HOLLOW[1][0]).contains(&p[0])
+            && (25.0..70.0).contains(&angle)
+            && (y.hypot(z) - 0.143).abs() < 0.002
+    };
+    let mut normal = nalgebra::Matrix3::zeros();
+    let mut right = nalgebra::Vector3::zeros();
+    for p in tree.mesh().points_mm().iter().filter(near) {
+        let row = nalgebra::Vector3::new(2.0 * p[1], 2.0 * p[2], 1.0);
+        normal += row * row.transpose();
+        right += row * (p[1] * p[1] + p[2] * p[2]);
+    }
+    let by_corners =
+        normal.lu().solve(&right).map_or(f64::NAN, |q| (q[2] + q[0] * q[0] + q[1] * q[1]).sqrt());
+    let error = found.mean_mm.value - by_corners;
+    row(
+        HOLLOW_IN,
+        "radius of a hollow",
+        &format!(
+            "{:.5} ± {:.5} in {} sections, {by_corners:.5} through the corners: {:+.2} %, {:+.1} u",
+            found.mean_mm.value,
+            found.mean_mm.u,
+            found.stations.len(),
+            100.0 * error / by_corners,
+            error / found.mean_mm.u
+        ),
+        error.abs() < 2.0 * found.mean_mm.u,
+    );
     Ok(())
 }
 
