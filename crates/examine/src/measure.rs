@@ -7,6 +7,7 @@ use picture::{Distortion, Light, Limits, Picture, Verdict};
 use quantity::UmPerPx;
 use rayon::prelude::*;
 use trace::{Settings, TraceError};
+use weigh::Limit;
 use wire::kept::Kept;
 use wire::measure::CaptureForm;
 
@@ -140,7 +141,8 @@ pub struct Measured {
 pub fn measured_form(measured: &Measured, kept: &Kept) -> CaptureForm {
     let accepted: Vec<&trace::Trace> =
         kept.found.traces.iter().filter(|trace| trace.suspect.is_none()).collect();
-    let (reach, _) = reach(measured.size_px, measured.scale, &kept.found, &accepted, measured.lens);
+    let reach = reach(measured.size_px, measured.scale, &kept.found, &accepted, measured.lens)
+        .map(|(reach, _)| reach);
     let description = describe_one(measured.size_px, measured.scale, &accepted, SEED);
     let mut quality = wire::measure::quality(&kept.quality, &kept.found, measured.light, measured.scale);
     quality.expected_false = Some(kept.expected_false);
@@ -155,9 +157,9 @@ pub fn measured_form(measured: &Measured, kept: &Kept) -> CaptureForm {
         traces: kept.found.traces.iter().map(wire::measure::trace).collect(),
         lay: wire::measure::lay(&description),
         reach: wire::measure::ReachForm {
-            radius_mm: reach.radius_mm.filter(|radius| radius.is_finite()),
-            radius_px: reach.radius_px,
-            limited_by: reach.limited_by.word().to_owned(),
+            radius_mm: reach.and_then(|reach| reach.radius_mm).filter(|radius| radius.is_finite()),
+            radius_px: reach.map_or(0.0, |reach| reach.radius_px),
+            limited_by: reach.map_or(Limit::Field, |reach| reach.limited_by).word().to_owned(),
         },
     }
 }

@@ -11,9 +11,10 @@ const LONG_SHARE: f64 = 0.9;
 /// Length over which a groove wanders one way, px, until it is measured per trace (ours: grains of some tens of px turn it).
 const WAVINESS_EVERY_PX: f64 = 60.0;
 
-/// Reach of one capture for the traces that count, and the chord it was computed for, px.
+/// Reach of one capture for the traces that count, and the chord it was computed for, px; `None` without traces, which
+/// leave nothing to tell from straight.
 ///
-/// The chord is the length that one visible trace in ten exceeds; without traces, half the picture's shorter side.
+/// The chord is the length that one visible trace in ten exceeds.
 #[must_use]
 pub fn reach(
     size_px: (u32, u32),
@@ -21,7 +22,7 @@ pub fn reach(
     found: &Found,
     accepted: &[&Trace],
     lens: Option<Distortion>,
-) -> (Reach, f64) {
+) -> Option<(Reach, f64)> {
     let (width_px, height_px) = (f64::from(size_px.0), f64::from(size_px.1));
     let mut lengths: Vec<f64> = accepted.iter().map(|trace| trace.length_px).collect();
     lengths.sort_by(f64::total_cmp);
@@ -32,7 +33,7 @@ pub fn reach(
         reason = "an index"
     )]
     let long = (LONG_SHARE * lengths.len().saturating_sub(1) as f64).round() as usize;
-    let chord_px = lengths.get(long).copied().unwrap_or(0.5 * width_px.min(height_px));
+    let chord_px = *lengths.get(long)?;
     let reach = weigh::reach(&ReachInput {
         width_px,
         height_px,
@@ -45,5 +46,23 @@ pub fn reach(
         residual_distortion: lens.map(|lens| lens.residual_sagitta_share(width_px, height_px)),
         tilt_curvature_per_px: 0.0,
     });
-    (reach, chord_px)
+    Some((reach, chord_px))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn without_a_trace_nothing_is_told_from_straight() {
+        let found = Found {
+            traces: Vec::new(),
+            refused: None,
+            noise_sigma: 0.01,
+            localisation_px: 0.0,
+            waviness_px: 0.0,
+            hidden: None,
+        };
+        assert_eq!(reach((1280, 960), None, &found, &[], None), None);
+    }
 }

@@ -267,7 +267,7 @@ fn capture_reach(read: &Read) -> Option<CaptureReachForm> {
     let kept = read.standing.kept.as_ref()?;
     let accepted: Vec<&trace::Trace> = read.standing.accepted().collect();
     let size_px = (read.capture.width_px, read.capture.height_px);
-    let (reach, _) = reach(size_px, read.scale, &kept.found, &accepted, read.lens);
+    let (reach, _) = reach(size_px, read.scale, &kept.found, &accepted, read.lens)?;
     Some(CaptureReachForm {
         capture: read.capture.file_name.clone(),
         radius_mm: reach.radius_mm,

@@ -93,6 +93,12 @@ fn say_capture(capture: &CaptureForm) {
     if let (Some(crossing), Some(u)) = (capture.lay.crossing_deg, capture.lay.crossing_u_deg) {
         say::result(&format!("    crossing at {crossing:.1}° ± {u:.1}°"));
     }
+    for note in &capture.quality.notes {
+        say::result(&format!("    note: {note}"));
+    }
+    if capture.lay.count == 0 {
+        return;
+    }
     let reach = match capture.reach.radius_mm {
         Some(radius) => format!("{radius:.0} mm"),
         None => format!("{:.0} px (no scale)", capture.reach.radius_px),

@@ -63,7 +63,7 @@ pub(crate) fn bare(examination: &Examination, read: &Read, label: &str) -> Resul
     })
 }
 
-/// The reach of one micrograph; `None` where nothing was measured or no traces are reported.
+/// The reach of one micrograph; `None` where nothing was measured or no trace counts.
 pub(crate) fn reach_of(
     capture: &archive::Capture,
     scale: Option<quantity::UmPerPx>,
@@ -73,7 +73,7 @@ pub(crate) fn reach_of(
     let kept = standing.kept.as_ref().filter(|kept| kept.found.refused.is_none())?;
     let accepted: Vec<&trace::Trace> = standing.accepted().collect();
     let size_px = (capture.width_px, capture.height_px);
-    let (reach, chord_px) = reach(size_px, scale, &kept.found, &accepted, lens);
+    let (reach, chord_px) = reach(size_px, scale, &kept.found, &accepted, lens)?;
     Some(dossier::Reach {
         radius_px: reach.radius_px,
         radius_mm: reach.radius_mm,

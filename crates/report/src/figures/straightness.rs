@@ -69,14 +69,15 @@ fn curvature_axis(limit: f64, unit: LengthUnit) -> Axis {
     }
 }
 
-/// Height of the scale: all but the wildest twentieth of the traces, and always the zone of the reach.
+/// Height of the scale: four times the middle size, which holds 99 in 100 of a normal law however far single traces lie out,
+/// and always the zone of the reach.
 fn shown_limit(samples: &[BowSample], reach: Option<f64>) -> f64 {
     let mut sizes: Vec<f64> =
         samples.iter().map(|sample| sample.curvature.value.abs() + sample.curvature.u).collect();
     sizes.sort_by(f64::total_cmp);
-    let most = sizes.get((sizes.len() * 95 / 100).min(sizes.len().saturating_sub(1))).copied().unwrap_or(0.0);
+    let middle = sizes.get(sizes.len() / 2).copied().unwrap_or(0.0);
     let zone = reach.filter(|reach| *reach > 0.0).map_or(0.0, |reach| 1.6 / reach);
-    let limit = (1.1 * most).max(zone);
+    let limit = (4.0 * middle).max(zone);
     if limit > 0.0 { limit } else { 1.0 }
 }
 

@@ -185,9 +185,9 @@ pub struct SetForm {
 /// Largest radius of curvature that the picture can tell from a straight line.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct ReachForm {
-    /// In mm; null without a scale.
+    /// In mm; null without a scale or without a trace that counts.
     pub radius_mm: Option<f64>,
-    /// In px.
+    /// In px; 0 without a trace that counts: nothing can be told then.
     pub radius_px: f64,
     /// `field`, `sharpness`, `waviness`, `lens` or `tilt`.
     pub limited_by: String,
