@@ -1,14 +1,12 @@
 //! The trained engine: simulations of one visit's geometry, and what was learnt from them.
 
-use crate::detection::DetectionModel;
 use crate::fits::Fits;
 use crate::geometry::Geometry;
 use crate::key::key_of;
 use crate::member::{Member, jackknife_variance, mean_of};
 use crate::progress::Stage;
 use crate::rules::{PairRule, TOLD_APART, cap, envelope, span};
-use crate::see::layered_rows;
-use crate::simulate::{Simulated, simulate};
+use crate::simulate::{Simulated, layered_rows, simulate};
 use crate::stations::{StationModel, train_stations};
 use crate::strata::training_draw;
 use crate::teach::{Pool, stations_left_out};
@@ -142,17 +140,16 @@ impl Engine {
         let simulating = whole.part(0.0, simulated_at);
         let done = AtomicUsize::new(0);
         let tick = || simulating.goes_on(done.fetch_add(1, Ordering::Relaxed) as f64 / total as f64);
-        let detection = DetectionModel::MEASURED;
-        let mut pool = simulate(geometry, &detection, per_finish, options.seed, &training_draw, &tick)
+        let mut pool = simulate(geometry, per_finish, options.seed, &training_draw, &tick)
             .ok_or(CannotWeigh::Interrupted)?;
-        let layered = layered_rows(geometry, &detection, total / SINGLE_FOR_LAYERED, options.seed);
+        let layered = layered_rows(geometry, total / SINGLE_FOR_LAYERED, options.seed);
         let weights = change(&mut pool);
         let pool = Pool::new(&pool, weights);
         let mut engine = pool.teach(geometry, options, &layered, whole.part(simulated_at, taught_at))?;
         if options.sensitivity {
             let rest = whole.part(taught_at, 1.0);
             engine.variants = pool.variants(rest.part(0.0, 0.3))?;
-            engine.variants.extend(stations_left_out(geometry, options, &detection, rest.part(0.3, 0.8))?);
+            engine.variants.extend(stations_left_out(geometry, options, rest.part(0.3, 0.8))?);
             engine.stations = train_stations(geometry, options, rest.part(0.8, 1.0))?;
         }
         whole.check(1.0)?;

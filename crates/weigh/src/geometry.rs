@@ -134,10 +134,19 @@ fn mark_of(trace: &SeenTrace, field: &FieldGeometry, fitter: &Fitter) -> Option<
         .collect();
     let (even, length) = resample(&points)?;
     let width_um = trace.width_px.max(0.3) * field.mm_per_px * 1000.0;
-    field.mark(&even, length, width_um, trace.ends_inside, fitter)
+    let ends = trace.ends_inside.min(field.ends_inside(even[0], even[FIT_POINTS - 1]));
+    field.mark(&even, length, width_um, ends, fitter)
 }
 
 impl FieldGeometry {
+    /// How many of two ends lie so far inside the field that they are no strokes running out.
+    pub(crate) fn ends_inside(&self, first: [f64; 2], last: [f64; 2]) -> u8 {
+        let margin = BORDER_PX * self.mm_per_px;
+        let half = [0.5 * self.width_mm - margin, 0.5 * self.height_mm - margin];
+        let clear = |p: [f64; 2]| p[0].abs() < half[0] && p[1].abs() < half[1];
+        u8::from(clear(first)) + u8::from(clear(last))
+    }
+
     /// The mark of evenly spaced points seen in this field.
     pub(crate) fn mark(
         &self,
@@ -182,6 +191,9 @@ impl FieldGeometry {
     }
 }
 
+/// A trace that ends nearer to the border than this is taken to run out, px: half of the traces of strokes that do run out end
+/// within 20 px of it, three quarters within 60 px (`benches/weigh detect`).
+const BORDER_PX: f64 = 30.0;
 /// Localisation of one independent point of a trace, px (feasibility study; `benches/weigh detect` measures it).
 pub const USUAL_LOCALISATION_PX: f64 = 0.5;
 /// Floor of the localisation set by optics, mm (feasibility study).

@@ -1,14 +1,14 @@
 //! The name of a stored engine: a hash of all that its digits depend on.
 
-use crate::detection::DetectionModel;
 use crate::engine::Options;
 use crate::geometry::{Geometry, Lit};
 use crate::nuisance;
+use crate::tracer::Tracer;
 use finish::models::{Finish, Parameter, Span, Wear, common_parameters};
 use sha2::{Digest, Sha256};
 
 /// Version of the engine, raised whenever its digits change for other reasons than what is hashed below.
-pub(crate) const VERSION: &str = "rubstone-engine-2";
+pub(crate) const VERSION: &str = "rubstone-engine-3";
 
 /// A hash that takes numbers and texts without mixing up where one ends.
 #[derive(Default)]
@@ -69,7 +69,8 @@ pub(crate) fn key_of(geometry: &Geometry, options: &Options) -> String {
     hash.text(&options.seed.to_string());
     hash.number(options.objects_per_finish as f64);
     hash.number(f64::from(u8::from(options.sensitivity)));
-    DetectionModel::MEASURED.numbers().into_iter().for_each(|number| hash.number(number));
+    // Every constant of the tracer's model, as it is printed.
+    hash.text(&format!("{:?}", Tracer::MEASURED));
     for finish in Finish::all() {
         hash.text(finish.name());
         hash.parameters(finish.model().parameters());

@@ -2,9 +2,9 @@
 //!
 //! Invariant: numbers in, numbers out; reads no file and shows nothing.
 
+pub mod beside;
 mod bytes;
 pub mod calibrate;
-pub mod detection;
 mod engine;
 pub mod evaluation;
 mod fits;
@@ -23,10 +23,13 @@ mod reach;
 pub mod rules;
 pub mod see;
 pub mod simulate;
+pub mod sources;
 mod stations;
 mod store;
 pub mod strata;
+mod strays;
 mod teach;
+pub mod tracer;
 pub mod trees;
 mod visit;
 mod weighing;

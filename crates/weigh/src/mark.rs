@@ -49,7 +49,14 @@ pub struct Fit {
 
 /// Resamples a polyline to [`FIT_POINTS`] evenly spaced points; `None` if it has no length.
 pub fn resample(points: &[[f64; 2]]) -> Option<([[f64; 2]; FIT_POINTS], f64)> {
-    let length: f64 = points.windows(2).map(|p| step_length(p[0], p[1])).sum();
+    resample_part(points, [0.0, f64::INFINITY])
+}
+
+/// The same for the part between two distances along it; returns the points and the length of the part.
+pub fn resample_part(points: &[[f64; 2]], part: [f64; 2]) -> Option<([[f64; 2]; FIT_POINTS], f64)> {
+    let whole: f64 = points.windows(2).map(|p| step_length(p[0], p[1])).sum();
+    let (from, to) = (part[0].max(0.0), part[1].min(whole));
+    let length = to - from;
     if !(length.is_finite() && length > 0.0) {
         return None;
     }
@@ -58,7 +65,7 @@ pub fn resample(points: &[[f64; 2]]) -> Option<([[f64; 2]; FIT_POINTS], f64)> {
     let (mut segment, mut before) = (0, 0.0);
     let mut here = step_length(points[0], points[1]);
     for (index, place) in even.iter_mut().enumerate() {
-        let wanted = spacing * index as f64;
+        let wanted = from + spacing * index as f64;
         while before + here < wanted && segment + 2 < points.len() {
             before += here;
             segment += 1;
@@ -95,8 +102,9 @@ fn step_length(a: [f64; 2], b: [f64; 2]) -> f64 {
     (b[0] - a[0]).hypot(b[1] - a[1])
 }
 
-/// Values of the orthogonal polynomials of degree 2 and 3 on the evenly spaced points, with unit sum of squares.
+/// Values of the orthogonal polynomials of degree 1 to 3 on the evenly spaced points, with unit sum of squares.
 struct Basis {
+    linear: [f64; FIT_POINTS],
     quadratic: [f64; FIT_POINTS],
     cubic: [f64; FIT_POINTS],
     /// Change of the unit quadratic from its middle to its ends: turns a coefficient into a sagitta.
@@ -108,10 +116,12 @@ fn basis() -> Basis {
     let n = FIT_POINTS as f64;
     let half = 0.5 * (n - 1.0);
     let at = |i: usize| i as f64 - half;
+    let mut linear = [0.0; FIT_POINTS];
     let mut quadratic = [0.0; FIT_POINTS];
     let mut cubic = [0.0; FIT_POINTS];
     for i in 0..FIT_POINTS {
         let t = at(i);
+        linear[i] = t;
         quadratic[i] = t * t - (n * n - 1.0) / 12.0;
         cubic[i] = t * t * t - t * (3.0 * n * n - 7.0) / 20.0;
     }
@@ -119,10 +129,11 @@ fn basis() -> Basis {
         let norm = values.iter().map(|v| v * v).sum::<f64>().sqrt();
         values.iter_mut().for_each(|v| *v /= norm);
     };
+    scale(&mut linear);
     scale(&mut quadratic);
     scale(&mut cubic);
     let quadratic_rise = quadratic[0] - quadratic[FIT_POINTS / 2];
-    Basis { quadratic, cubic, quadratic_rise }
+    Basis { linear, quadratic, cubic, quadratic_rise }
 }
 
 /// A fitter holding its polynomials.
@@ -135,6 +146,34 @@ impl Default for Fitter {
 }
 
 impl Fitter {
+    /// Moves evenly spaced points across their chord by these amounts of the unit polynomials of degree one to three.
+    pub(crate) fn displace(&self, even: &mut [[f64; 2]; FIT_POINTS], shape: [f64; 3]) {
+        let (dx, dy) = (even[FIT_POINTS - 1][0] - even[0][0], even[FIT_POINTS - 1][1] - even[0][1]);
+        let chord = dx.hypot(dy).max(1e-12);
+        for (index, p) in even.iter_mut().enumerate() {
+            let across = shape[0] * self.0.linear[index]
+                + shape[1] * self.0.quadratic[index]
+                + shape[2] * self.0.cubic[index];
+            p[0] -= across * dy / chord;
+            p[1] += across * dx / chord;
+        }
+    }
+
+    /// Offsets `across` a line at even steps as amounts of the unit polynomials of degree one to three, and the root mean
+    /// square of what is left.
+    #[must_use]
+    pub fn shape(&self, across: &[f64; FIT_POINTS]) -> ([f64; 3], f64) {
+        let n = FIT_POINTS as f64;
+        let mean = across.iter().sum::<f64>() / n;
+        let polynomials = [&self.0.linear, &self.0.quadratic, &self.0.cubic];
+        let shape = polynomials.map(|p| p.iter().zip(across).map(|(a, b)| a * b).sum::<f64>());
+        let left: f64 = (0..FIT_POINTS)
+            .map(|i| across[i] - mean - (0..3).map(|k| shape[k] * polynomials[k][i]).sum::<f64>())
+            .map(|rest| rest * rest)
+            .sum();
+        (shape, (left / (n - 4.0)).sqrt())
+    }
+
     /// Fits evenly spaced points: parabola and cubic about the chord, curvature from the exact sagitta.
     ///
     /// # Source

@@ -367,7 +367,6 @@ pub fn score_blind(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::detection::DetectionModel;
     use crate::simulate::simulate;
     use crate::strata::training_draw;
 
@@ -391,7 +390,7 @@ mod tests {
     #[test]
     fn panels_shift_weight_but_no_finish_gains() {
         let geometry = Geometry::equal(1, 1, 6.0, 2592.0);
-        let pool = simulate(&geometry, &DetectionModel::MEASURED, 40, 9, &training_draw, &|| true).unwrap();
+        let pool = simulate(&geometry, 40, 9, &training_draw, &|| true).unwrap();
         let panel = Ready { finish: 0, marks: Vec::new(), row: pool[0].row.clone() };
         assert_eq!(pool[0].finish, 0);
         let weights = weights(&pool, &[panel]);

@@ -1,13 +1,13 @@
 //! Simulated objects under the geometry of a visit.
 
-use crate::detection::DetectionModel;
 use crate::geometry::Geometry;
 use crate::mark::{Fitter, Mark};
 use crate::nuisance::Nuisance;
 use crate::observables::{Row, observe};
-use crate::see::{Finished, see};
+use crate::see::see;
+use crate::sources::{Finished, Layered};
 use finish::models::{Draw, Finish};
-use rand::SeedableRng;
+use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
 use rayon::prelude::*;
 
@@ -44,14 +44,13 @@ pub fn simulate_marks(
     finish: Finish,
     draw: &Draw,
     geometry: &Geometry,
-    detection: &DetectionModel,
     rng: &mut Pcg64,
 ) -> (Vec<Vec<Mark>>, finish::models::Values) {
     let draw = draw.settled(rng);
     let finished = Finished::draw(finish, &draw, geometry, rng);
     let nuisance = Nuisance::draw(&draw, rng);
     let values = finished.object.values;
-    (see(&finished, &nuisance, geometry, detection, &Fitter::default(), rng), values)
+    (see(&finished, &nuisance, geometry, &Fitter::default(), rng), values)
 }
 
 /// Simulates `per_finish` objects of every finish, each with the draw `draw_of(index)` names (with its stratum number).
@@ -59,7 +58,6 @@ pub fn simulate_marks(
 /// `tick` is called after each object and returns false to stop; then `None` is returned.
 pub fn simulate(
     geometry: &Geometry,
-    detection: &DetectionModel,
     per_finish: usize,
     seed: u64,
     draw_of: &(dyn Fn(Finish, usize, &mut Pcg64) -> (usize, Draw) + Sync),
@@ -74,9 +72,33 @@ pub fn simulate(
             let index = number / finishes.len();
             let mut rng = generator(seed, finish.index() as u64, index as u64);
             let (stratum, draw) = draw_of(finish, index, &mut rng);
-            let (marks, values) = simulate_marks(finish, &draw, geometry, detection, &mut rng);
+            let (marks, values) = simulate_marks(finish, &draw, geometry, &mut rng);
             let row = observe(&marks, geometry);
             tick().then_some(Simulated { finish: finish.index(), stratum, values, row })
         })
         .collect()
 }
+
+/// Observables of objects with two finishes on top of each other, under the wide prior.
+#[must_use]
+pub fn layered_rows(geometry: &Geometry, n: usize, seed: u64) -> Vec<Row> {
+    let finishes: Vec<Finish> = Finish::all().collect();
+    (0..n)
+        .into_par_iter()
+        .map(|index| {
+            let mut rng = generator(seed, LAYERED_STREAM, index as u64);
+            let first = index % finishes.len();
+            let second = (first + rng.random_range(1..finishes.len())) % finishes.len();
+            let draw = Draw::WIDE.settled(&mut rng);
+            let mut finished = |finish: usize| Finished::draw(finishes[finish], &draw, geometry, &mut rng);
+            let (earlier, later) = (finished(first), finished(second));
+            let nuisance = Nuisance::draw(&draw, &mut rng);
+            let layered = Layered { earlier, later, share: 0.3 + 0.4 * rng.random::<f64>() };
+            let marks = see(&layered, &nuisance, geometry, &Fitter::default(), &mut rng);
+            observe(&marks, geometry)
+        })
+        .collect()
+}
+
+/// Stream of random numbers for layered objects, beyond those of the finishes.
+const LAYERED_STREAM: u64 = 1000;

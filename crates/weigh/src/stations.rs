@@ -1,7 +1,6 @@
 //! Stations: does one finish explain all of them, and where do they differ?
 
 use crate::bytes::{Reader, Writer};
-use crate::detection::DetectionModel;
 use crate::engine::{Options, pairs};
 use crate::geometry::{FieldGeometry, Geometry};
 use crate::mark::Mark;
@@ -165,10 +164,8 @@ impl StationModel {
     fn train(geometry: &Geometry, options: &Options, stage: Stage<'_>) -> Result<StationModel, CannotWeigh> {
         let per_finish = (options.objects_per_finish / SHARE).max(100);
         let seed = options.seed ^ STATION_SEED;
-        let detection = DetectionModel::MEASURED;
-        let simulated =
-            simulate(geometry, &detection, per_finish, seed, &training_draw, &|| stage.goes_on(0.0))
-                .ok_or(CannotWeigh::Interrupted)?;
+        let simulated = simulate(geometry, per_finish, seed, &training_draw, &|| stage.goes_on(0.0))
+            .ok_or(CannotWeigh::Interrupted)?;
         let (member, held) = Pool::new(&simulated, vec![1.0; simulated.len()]).quick_member();
         let cap = crate::rules::cap(per_finish, geometry.fields.len());
         let rules = pairs()

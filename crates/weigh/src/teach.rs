@@ -1,6 +1,5 @@
 //! What is learnt from simulated objects: models, tests of fit, rules, and what shows on what an answer rests.
 
-use crate::detection::DetectionModel;
 use crate::engine::{Engine, Judged, Options, Variant, highest, pairs};
 use crate::fits::{Fits, Single};
 use crate::geometry::Geometry;
@@ -208,7 +207,6 @@ impl<'a> Pool<'a> {
 pub(crate) fn stations_left_out(
     geometry: &Geometry,
     options: &Options,
-    detection: &DetectionModel,
     stage: Stage<'_>,
 ) -> Result<Vec<Variant>, CannotWeigh> {
     let n = geometry.stations.len();
@@ -221,7 +219,7 @@ pub(crate) fn stations_left_out(
         let own = stage.step(station, n);
         let Some(rest) = geometry.without_station(station) else { continue };
         let seed = options.seed ^ (0x57a7_1000 + station as u64);
-        let pool = simulate(&rest, detection, per_finish, seed, &training_draw, &|| own.goes_on(0.0))
+        let pool = simulate(&rest, per_finish, seed, &training_draw, &|| own.goes_on(0.0))
             .ok_or(CannotWeigh::Interrupted)?;
         let weights = vec![1.0; pool.len()];
         let pool = Pool::new(&pool, weights);

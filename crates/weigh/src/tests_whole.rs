@@ -1,6 +1,5 @@
 //! A whole weighing on simulated visits, and every way in which one cannot be made.
 
-use crate::detection::DetectionModel;
 use crate::geometry::Geometry;
 use crate::mark::Mark;
 use crate::panels::{Panel, PanelError, PanelUse, leave_one_out};
@@ -51,7 +50,7 @@ fn visit_of(finish: &str, index: u64) -> Visit {
     let geometry = Geometry::equal(2, 1, 6.0, 2592.0);
     let finish = Finish::named(finish).unwrap();
     let mut rng = generator(77, 5, index);
-    let (fields, _) = simulate_marks(finish, &Draw::WIDE, &geometry, &DetectionModel::MEASURED, &mut rng);
+    let (fields, _) = simulate_marks(finish, &Draw::WIDE, &geometry, &mut rng);
     let captures = fields.iter().enumerate().map(|(number, marks)| {
         capture(
             &format!("capture {number}"),

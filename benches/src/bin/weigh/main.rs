@@ -1,16 +1,22 @@
 //! Prints the bars of the weighing: `weigh [objects per finish] [test objects per finish] [only]`.
 //!
 //! `only` keeps the rows whose name contains it, as in `weigh 3000 500 "6 mm"`. Other measurements by name:
-//! `weigh detect [pictures]` measures the detection model, `weigh pixels [captures] [objects per finish]` renders, traces and
-//! weighs, `weigh crossings [of each kind]` tries to read the order of crossing scratches, `weigh speed [objects per finish]`
-//! takes the time of a whole weighing.
+//! `weigh captures FOLDER [number]` renders captures (those already there stay) and traces them anew; on these
+//! `weigh detect FOLDER` measures the tracer and prints `weigh::tracer::Tracer::MEASURED`, `weigh unlike FOLDER` lists the
+//! observables by how much simulated tracings of the same strokes differ, `weigh pixels FOLDER [objects per finish]` weighs.
+//! `weigh crossings [of each kind]` tries to read the order of crossing scratches, `weigh speed [objects per finish]` takes the
+//! time of a whole weighing.
 
+mod captures;
 mod crossings;
 mod detect;
+mod fates;
 mod pixels;
+mod regress;
 mod speed;
 mod strangers;
 mod tests;
+mod unlike;
 
 use finish::models::Region;
 use std::time::Instant;
@@ -31,11 +37,14 @@ fn main() {
     let args: Vec<String> = std::env::args().skip(1).collect();
     let number =
         |index: usize, usual: usize| args.get(index).and_then(|text| text.parse().ok()).unwrap_or(usual);
+    let folder = args.get(1).map_or("", String::as_str);
     let other = match args.first().map(String::as_str) {
-        Some("detect") => Some(detect::run(number(1, 12))),
+        Some("captures") => Some(captures::run(folder, number(2, 420))),
+        Some("detect") => Some(detect::run(folder)),
+        Some("unlike") => Some(unlike::run(folder)),
         Some("crossings") => Some(crossings::run(number(1, 90))),
         Some("speed") => Some(speed::run(number(1, 2000))),
-        Some("pixels") => Some(pixels::run(number(1, 301), number(2, 2000))),
+        Some("pixels") => Some(pixels::run(folder, number(2, 2000))),
         _ => None,
     };
     if let Some(outcome) = other {

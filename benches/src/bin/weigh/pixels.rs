@@ -1,112 +1,176 @@
-//! Through pixels: finished objects are rendered, traced and weighed, one capture each.
+//! Through pixels: rendered and traced captures are weighed, one by one and in visits of all captures of an object.
 
-use finish::models::{Detail, Draw, Finish, Place, Window, any_angle};
-use finish::render::makes::{GrooveMake, InstrumentMake, StoneMake, character, instrument};
-use finish::render::{Groove, Scene, render};
-use picture::{Light, Limits};
-use quantity::UmPerPx;
+use crate::captures::{self, Capture, INSTRUMENTS, PER_OBJECT};
+use finish::models::Finish;
 use rand::RngExt;
-use rand_pcg::Pcg64;
 use rayon::prelude::*;
-use trace::{Settings, find};
-use weigh::detection::DetectionModel;
 use weigh::evaluation::{ece, normalised_log_loss};
-use weigh::geometry::Geometry;
-use weigh::observables::{Row, n_observables, name, observe};
-use weigh::see::{Finished, Source};
-use weigh::simulate::{generator, simulate};
-use weigh::{Engine, NONE_FITS, Options, SeenCapture, SeenTrace, Visit};
+use weigh::observables::observe;
+use weigh::simulate::generator;
+use weigh::{Engine, NONE_FITS, Options, Visit};
 
-/// Size of the pictures, px: half a megapixel.
-const SIZE_PX: [u32; 2] = [816, 612];
-/// Width of the field, mm.
-const WIDTH_MM: f64 = 3.0;
-/// Where one-sided light comes from, degrees.
-const AZIMUTH_DEG: f64 = 30.0;
-/// Sagitta share of a checked lens; the rendered optics have none.
-const LENS_RESIDUAL: f64 = 0.0005;
-/// Stream of random numbers of the rendered objects.
-const STREAM: u64 = 5000;
-/// Most strokes laid in a field, as in the simulations.
-const MOST_STROKES: usize = 90;
-
-const STONES: [StoneMake; 4] =
-    [StoneMake::Diorite, StoneMake::Granite, StoneMake::Dolerite, StoneMake::Marble];
-
-/// One weighed capture.
+/// One weighed visit.
 struct Weighed {
     truth: usize,
-    row: Row,
-    /// Traces found, or why it cannot be weighed.
-    traces: Result<usize, String>,
+    for_fitting: bool,
+    /// Reported log10 ratios of all pairs; nothing where no finish fits.
+    reported: Vec<f64>,
+    flagged: bool,
+    posterior: Vec<f64>,
+    because: String,
 }
 
-/// Renders, traces and weighs `captures` objects of alternating finishes under one instrument, and prints what came out.
+/// Weighs the captures of `folder` and prints what came out, of those kept for tests and of all.
 ///
 /// # Errors
-/// In words: a picture that could not be rendered or traced, or an engine that could not be trained.
-pub fn run(captures: usize, objects: usize) -> Result<(), String> {
-    let geometry = Geometry::of(&Visit { captures: vec![seen(Vec::new())] });
-    let options = Options { objects_per_finish: objects, sensitivity: false, ..Options::default() };
-    let engine = Engine::for_geometry(&geometry, &options, &|_| true).map_err(|e| e.to_string())?;
-    let weighed = (0..captures)
-        .into_par_iter()
-        .map(|index| capture(index, &geometry))
-        .collect::<Result<Vec<_>, String>>()?;
-    let able: Vec<&Weighed> = weighed.iter().filter(|one| one.traces.is_ok()).collect();
-    let truths: Vec<usize> = able.iter().map(|one| one.truth).collect();
-    let posteriors: Vec<Vec<f64>> = able.iter().map(|one| engine.plain_posterior(&one.row)).collect();
-    let flags: Vec<bool> = able.iter().map(|one| engine.fits(&one.row).0 < NONE_FITS).collect();
-    let (mut wrong_ten, mut wrong_hundred, mut right_ten, mut compared) = (0, 0, 0, 0);
-    for ((one, truth), _) in able.iter().zip(&truths).zip(&flags).filter(|(_, flagged)| !**flagged) {
-        for (ratio, rule) in engine.reported(&one.row).into_iter().zip(engine.rules()) {
-            let for_truth = match *truth {
-                truth if truth == rule.a => ratio,
-                truth if truth == rule.b => -ratio,
-                _ => continue,
-            };
-            compared += 1;
-            wrong_ten += usize::from(for_truth <= -1.0);
-            wrong_hundred += usize::from(for_truth <= -2.0);
-            right_ten += usize::from(for_truth >= 1.0);
+/// In words: no captures, or an engine that could not be trained.
+pub fn run(folder: &str, objects: usize) -> Result<(), String> {
+    let captures = captures::read(folder)?;
+    for fields in [1, PER_OBJECT] {
+        let visits: Vec<&[Capture]> = captures.chunks_exact(fields).collect();
+        let mut weighed = Vec::new();
+        let mut rules = Vec::new();
+        for instrument in 0..INSTRUMENTS.len() {
+            let geometry = captures::geometry(instrument, fields);
+            let options = Options { objects_per_finish: objects, sensitivity: false, ..Options::default() };
+            let engine = Engine::for_geometry(&geometry, &options, &|_| true).map_err(|e| e.to_string())?;
+            rules = engine.rules().iter().map(|rule| (rule.a, rule.b)).collect::<Vec<_>>();
+            let mine: Vec<&&[Capture]> =
+                visits.iter().filter(|visit| visit[0].instrument == instrument).collect();
+            weighed.extend(mine.par_iter().filter_map(|visit| weigh_one(visit, &engine)).collect::<Vec<_>>());
         }
-    }
-    let share = |n: usize| 100.0 * n as f64 / compared.max(1) as f64;
-    let flagged = flags.iter().filter(|flag| **flag).count();
-    println!(
-        "| through pixels, {captures} captures of {WIDTH_MM} mm: cannot be weighed; none fits | – | {}; {flagged} |",
-        captures - able.len()
-    );
-    println!(
-        "| through pixels: log loss, ECE | –, ≤ 0.03 | {:.3}, {:.3} |",
-        normalised_log_loss(&posteriors, &truths),
-        ece(&posteriors, &truths)
-    );
-    println!(
-        "| through pixels: log10 LR ≥ 2 for the wrong one; ≥ 1 for the wrong one; ≥ 1 for the right one | ≤ 1 % | {:.2} %; {:.2} %; {:.1} % |",
-        share(wrong_hundred),
-        share(wrong_ten),
-        share(right_ten)
-    );
-    confusion(&posteriors, &truths);
-    differences(&able, &geometry, objects / 10);
-    for because in able.iter().zip(&flags).filter(|(_, flag)| **flag).map(|(one, _)| engine.fits(&one.row).1)
-    {
-        eprintln!("none fits: {because}");
+        println!(
+            "| through pixels, visits of {fields}: captures; visits that can be weighed | – | {}; {} of {} |",
+            captures.len(),
+            weighed.len(),
+            visits.len()
+        );
+        let tests: Vec<&Weighed> = weighed.iter().filter(|one| !one.for_fitting).collect();
+        print(&format!("visits of {fields}, kept for tests"), &tests, &rules);
+        print(&format!("visits of {fields}, all"), &weighed.iter().collect::<Vec<_>>(), &rules);
+        if fields == 1 {
+            confusion(&weighed);
+            weighed.iter().filter(|one| one.flagged).for_each(|one| eprintln!("none fits: {}", one.because));
+        }
     }
     Ok(())
 }
 
+fn weigh_one(visit: &[Capture], engine: &Engine) -> Option<Weighed> {
+    let geometry = captures::geometry(visit[0].instrument, visit.len());
+    let seen = |capture: &Capture| captures::seen(capture.instrument, capture.traces.clone());
+    let able = Visit { captures: visit.iter().map(seen).collect() }.weighable().ok()?;
+    let row = observe(&geometry.marks(&able), &geometry);
+    let (p, because) = engine.fits(&row);
+    let flagged = p < NONE_FITS;
+    Some(Weighed {
+        truth: visit[0].finish.index(),
+        for_fitting: visit[0].is_for_fitting(),
+        reported: if flagged { vec![0.0; engine.rules().len()] } else { engine.reported(&row) },
+        flagged,
+        posterior: engine.plain_posterior(&row),
+        because,
+    })
+}
+
+fn print(what: &str, weighed: &[&Weighed], rules: &[(usize, usize)]) {
+    let truths: Vec<usize> = weighed.iter().map(|one| one.truth).collect();
+    let posteriors: Vec<Vec<f64>> = weighed.iter().map(|one| one.posterior.clone()).collect();
+    let flagged = weighed.iter().filter(|one| one.flagged).count();
+    println!("| {what}: weighed; none fits | –; ≤ 5 % | {}; {flagged} |", weighed.len());
+    println!(
+        "| {what}: model of the stated prior alone, log loss, ECE (what chance leaves if it is right) | –, – | {:.3}, {:.3} ({:.3}) |",
+        normalised_log_loss(&posteriors, &truths),
+        ece(&posteriors, &truths),
+        chance_ece(&posteriors)
+    );
+    let compared = compared(weighed, rules);
+    let share = |hit: &dyn Fn(f64) -> bool| {
+        100.0 * compared.iter().filter(|c| hit(c.for_truth)).count() as f64 / compared.len().max(1) as f64
+    };
+    println!(
+        "| {what}: reported ratios under equal odds, ECE; log10 LR ≥ 2 for the wrong one | ≤ 0.03; ≤ 1 % | {:.3}; {:.2} % |",
+        pair_ece(&compared),
+        share(&|r| r <= -2.0)
+    );
+    println!(
+        "| {what}: log10 LR ≥ 1 for the wrong one, for the right one; ≥ 0.5 for the wrong one, for the right one | – | {:.2} %, {:.1} %; {:.2} %, {:.1} % |",
+        share(&|r| r <= -1.0),
+        share(&|r| r >= 1.0),
+        share(&|r| r <= -0.5),
+        share(&|r| r >= 0.5)
+    );
+}
+
+/// One reported ratio of a pair of which one finish is true.
+struct Compared {
+    /// log10 ratio for the true one.
+    for_truth: f64,
+    /// Weight that gives both finishes of a pair equal odds.
+    weight: f64,
+}
+
+/// Fewest visits of each finish, for a pair to be judged under equal odds.
+const FEWEST: usize = 10;
+
+fn compared(weighed: &[&Weighed], rules: &[(usize, usize)]) -> Vec<Compared> {
+    let of = |finish: usize| weighed.iter().filter(|one| one.truth == finish).count();
+    let mut found = Vec::new();
+    for (number, (a, b)) in rules.iter().enumerate().filter(|(_, (a, b))| of(*a).min(of(*b)) >= FEWEST) {
+        for one in weighed.iter().filter(|one| one.truth == *a || one.truth == *b) {
+            let ratio = one.reported[number];
+            let for_truth = if one.truth == *a { ratio } else { -ratio };
+            found.push(Compared { for_truth, weight: 1.0 / of(one.truth) as f64 });
+        }
+    }
+    found
+}
+
+/// Expected calibration error of the favoured finish over five bars from one half to one; silence favours neither.
+fn pair_ece(compared: &[Compared]) -> f64 {
+    let mut bars = [(0.0, 0.0, 0.0); 5];
+    for one in compared {
+        let stated = 1.0 / (1.0 + 10f64.powf(-one.for_truth.abs()));
+        let happened = if one.for_truth == 0.0 { 0.5 } else { f64::from(u8::from(one.for_truth > 0.0)) };
+        let bar = &mut bars[((stated - 0.5) * 10.0).min(4.0) as usize];
+        *bar = (bar.0 + one.weight * stated, bar.1 + one.weight * happened, bar.2 + one.weight);
+    }
+    let total: f64 = bars.iter().map(|bar| bar.2).sum();
+    bars.iter().map(|bar| (bar.0 - bar.1).abs()).sum::<f64>() / total.max(1e-9)
+}
+
+/// Mean calibration error of as many cases whose truths are drawn from the stated probabilities.
+fn chance_ece(posteriors: &[Vec<f64>]) -> f64 {
+    let drawn = (0..DRAWS).map(|draw| {
+        let mut rng = generator(1, STREAM, draw);
+        let truths: Vec<usize> = posteriors.iter().map(|p| pick(p, rng.random())).collect();
+        ece(posteriors, &truths)
+    });
+    drawn.sum::<f64>() / DRAWS as f64
+}
+
+/// Sets of truths drawn.
+const DRAWS: u64 = 200;
+/// Stream of random numbers of the drawn truths.
+const STREAM: u64 = 6500;
+
+fn pick(posterior: &[f64], mut mark: f64) -> usize {
+    for (class, p) in posterior.iter().enumerate() {
+        mark -= p;
+        if mark < 0.0 {
+            return class;
+        }
+    }
+    posterior.len() - 1
+}
+
 /// Mean posterior of every finish (columns) for captures of each finish (rows).
-fn confusion(posteriors: &[Vec<f64>], truths: &[usize]) {
+fn confusion(weighed: &[Weighed]) {
     for finish in Finish::all() {
-        let mine: Vec<&Vec<f64>> = posteriors
-            .iter()
-            .zip(truths)
-            .filter(|(_, truth)| **truth == finish.index())
-            .map(|(posterior, _)| posterior)
-            .collect();
-        let mean = |class: usize| mine.iter().map(|p| p[class]).sum::<f64>() / mine.len().max(1) as f64;
+        let mine: Vec<&Weighed> = weighed.iter().filter(|one| one.truth == finish.index()).collect();
+        let mean = |class: usize| {
+            mine.iter().map(|one| one.posterior[class]).sum::<f64>() / mine.len().max(1) as f64
+        };
         let shares: Vec<String> = (0..Finish::count()).map(|class| format!("{:.2}", mean(class))).collect();
         println!(
             "| {} ({} captures): mean posterior | – | {} |",
@@ -114,106 +178,5 @@ fn confusion(posteriors: &[Vec<f64>], truths: &[usize]) {
             mine.len(),
             shares.join(" ")
         );
-    }
-}
-
-/// Observables printed as unlike the simulated ones.
-const UNLIKE: usize = 12;
-
-/// Prints the observables whose places among simulated objects of the same finish lie furthest from the middle on average.
-fn differences(able: &[&Weighed], geometry: &Geometry, per_finish: usize) {
-    let wide = |_, _, _: &mut Pcg64| (0, Draw::WIDE);
-    let simulated = simulate(geometry, &DetectionModel::MEASURED, per_finish.max(50), 1, &wide, &|| true);
-    let Some(simulated) = simulated else { return };
-    let place = |one: &Weighed, column: usize| {
-        let value = one.row.get(column).copied().filter(|value| value.is_finite())?;
-        let others: Vec<f32> = simulated
-            .iter()
-            .filter(|object| object.finish == one.truth)
-            .filter_map(|object| object.row.get(column).copied())
-            .filter(|value| value.is_finite())
-            .collect();
-        let below = others.iter().filter(|other| **other < value).count() as f64;
-        let equal = others.iter().filter(|other| **other == value).count() as f64;
-        (!others.is_empty()).then(|| (below + 0.5 * equal) / others.len() as f64)
-    };
-    let mut means: Vec<(f64, usize)> = (0..n_observables())
-        .filter_map(|column| {
-            let places: Vec<f64> = able.iter().filter_map(|one| place(one, column)).collect();
-            let mean = places.iter().sum::<f64>() / places.len() as f64;
-            (places.len() >= able.len() / 3).then_some((mean, column))
-        })
-        .collect();
-    means.sort_by(|a, b| (b.0 - 0.5).abs().total_cmp(&(a.0 - 0.5).abs()));
-    for (mean, column) in means.into_iter().take(UNLIKE) {
-        println!("| rendered against simulated: mean place of {} | 0.5 | {mean:.2} |", name(column));
-    }
-}
-
-fn capture(index: usize, geometry: &Geometry) -> Result<Weighed, String> {
-    let finishes: Vec<Finish> = Finish::all().collect();
-    let finish = finishes[index % finishes.len()];
-    let mut rng = generator(1, STREAM, index as u64);
-    let scene = scene(finish, index, geometry, &mut rng);
-    let rendered = render(&scene, rng.random()).map_err(|e| e.to_string())?;
-    let name = format!("capture {index}");
-    let png = rendered.grey.to_png8().map_err(|e| e.to_string())?;
-    let picture = picture::read(&png, &name, &Limits::default()).map_err(|e| e.to_string())?;
-    let quality = picture::judge(&picture.grey, &picture.facts);
-    let settings = Settings { light: rendered.truth.light, ..Settings::default() };
-    let found = find(&picture.grey, &quality, &settings, &|_| true).map_err(|e| e.to_string())?;
-    let visit = Visit { captures: vec![seen(found.traces.iter().map(SeenTrace::from).collect())] };
-    let traces = visit.weighable().map(|visit| visit.captures.iter().map(|c| c.traces.len()).sum());
-    let row = observe(&geometry.marks(&visit), geometry);
-    eprintln!("{name}: {}, {traces:?}", finish.name());
-    Ok(Weighed { truth: finish.index(), row, traces: traces.map_err(|e| e.to_string()) })
-}
-
-/// What the visit knows of a capture.
-fn seen(traces: Vec<SeenTrace>) -> SeenCapture {
-    let um_per_px = 1000.0 * WIDTH_MM / f64::from(SIZE_PX[0]);
-    let (_, optics, _) = instrument(InstrumentMake::Stand, AZIMUTH_DEG);
-    SeenCapture {
-        name: "capture".into(),
-        station: "station".into(),
-        width_px: SIZE_PX[0],
-        height_px: SIZE_PX[1],
-        scale: UmPerPx::new(um_per_px, 0.0),
-        sharpness_px: Some(optics.blur_px),
-        light: quantity::AxialDeg::new(AZIMUTH_DEG).map_or(Light::Unknown, Light::Azimuth),
-        lens_residual: Some(LENS_RESIDUAL),
-        traces,
-    }
-}
-
-fn scene(finish: Finish, index: usize, geometry: &Geometry, rng: &mut Pcg64) -> Scene {
-    let draw = Draw::WIDE.settled(rng);
-    let finished = Finished::draw(finish, &draw, geometry, rng);
-    let um_per_px = 1000.0 * WIDTH_MM / f64::from(SIZE_PX[0]);
-    let window =
-        Window { width_mm: WIDTH_MM, height_mm: WIDTH_MM * f64::from(SIZE_PX[1]) / f64::from(SIZE_PX[0]) };
-    let place = Place { centre_mm: [0.0; 2], camera_rad: any_angle(rng) };
-    let detail = Detail { step_mm: 0.03, step_rad: 0.05, most: MOST_STROKES };
-    let cut = character([GrooveMake::Clean, GrooveMake::Uneven][index / 2 % 2]);
-    let grooves = finished
-        .field(0, place, window, detail, rng)
-        .iter()
-        .map(|stroke| Groove {
-            points_um: stroke.points_um(window),
-            width_um: stroke.width_um,
-            depth_um: stroke.depth_um,
-            character: cut,
-        })
-        .collect();
-    let (lighting, optics, sensor) = instrument(InstrumentMake::Stand, AZIMUTH_DEG);
-    Scene {
-        width_px: SIZE_PX[0] as usize,
-        height_px: SIZE_PX[1] as usize,
-        um_per_px,
-        stone: STONES[index / Finish::count() % STONES.len()].stone(200.0 + 400.0 * rng.random::<f64>()),
-        grooves,
-        lighting,
-        optics,
-        sensor,
     }
 }

@@ -3,7 +3,7 @@
 use finish::models::{Curve, Detail, Layer, Path, Place, Stroke, Window, any_angle, normal, span};
 use rand::RngExt;
 use rand_pcg::Pcg64;
-use weigh::see::Source;
+use weigh::sources::Source;
 
 /// Kinds of marks that are not modelled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -4,14 +4,13 @@ use crate::strangers::{Strange, Stranger};
 use finish::models::{Draw, Finish, Matched, Region, span};
 use rayon::prelude::*;
 use weigh::Engine;
-use weigh::detection::DetectionModel;
 use weigh::evaluation::{cllr, ece, normalised_log_loss};
 use weigh::geometry::Geometry;
 use weigh::mark::Fitter;
 use weigh::nuisance::Nuisance;
 use weigh::observables::{Row, observe};
-use weigh::see::{layered_rows, see};
-use weigh::simulate::{generator, simulate};
+use weigh::see::see;
+use weigh::simulate::{generator, layered_rows, simulate};
 use weigh::strata::STUDY_MATCHED;
 
 /// Seed of all test objects: never one an engine is trained with.
@@ -31,8 +30,7 @@ pub struct TestSet {
 
 /// Objects of every finish under a draw.
 pub fn drawn(geometry: &Geometry, draw: Draw, per_finish: usize) -> TestSet {
-    let all =
-        simulate(geometry, &DetectionModel::MEASURED, per_finish, TEST_SEED, &|_, _, _| (0, draw), &|| true);
+    let all = simulate(geometry, per_finish, TEST_SEED, &|_, _, _| (0, draw), &|| true);
     let all = all.unwrap_or_default();
     TestSet {
         truths: all.iter().map(|object| object.finish).collect(),
@@ -74,8 +72,7 @@ pub fn strangers(geometry: &Geometry, kind: Stranger, n: usize) -> Vec<Row> {
             let mut rng = generator(TEST_SEED, 2000 + kind as u64, index as u64);
             let strange = Strange::draw(kind, n_stations, &mut rng);
             let nuisance = Nuisance::draw(&Draw::WIDE.settled(&mut rng), &mut rng);
-            let marks =
-                see(&strange, &nuisance, geometry, &DetectionModel::MEASURED, &Fitter::default(), &mut rng);
+            let marks = see(&strange, &nuisance, geometry, &Fitter::default(), &mut rng);
             observe(&marks, geometry)
         })
         .collect()
@@ -83,7 +80,7 @@ pub fn strangers(geometry: &Geometry, kind: Stranger, n: usize) -> Vec<Row> {
 
 /// Objects with two finishes on top of each other.
 pub fn two_stages(geometry: &Geometry, n: usize) -> Vec<Row> {
-    layered_rows(geometry, &DetectionModel::MEASURED, n, TEST_SEED)
+    layered_rows(geometry, n, TEST_SEED)
 }
 
 /// What an engine made of a test set.
