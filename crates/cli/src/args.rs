@@ -531,7 +531,7 @@ pub struct Stone {
     /// Smallest and largest ratio of scratch width to grain size, from panels of your own; else a stated assumption.
     #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"])]
     pub ratio: Option<Vec<f64>>,
-    /// A grade of grit with its scale (P400, F220, CAMI 400, "JIS 1000", D64): its grains, and the nearest grades of other scales.
+    /// A grade of grit with its scale (P400, F220, CAMI 400, "JIS 1000", D64, "200/230 mesh"): its grains, and the nearest grades of other scales.
     #[arg(long)]
     pub grit: Option<String>,
     /// Volume taken away, cm³, for the hours it takes.

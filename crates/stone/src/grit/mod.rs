@@ -109,8 +109,16 @@ pub enum GritError {
         /// Grades beside it.
         nearest: String,
     },
+    /// Two sieves that no grade lies between.
+    #[error("no grade lies between the sieves {} and {} mesh; the pairs are {known}", sieves[0], sieves[1])]
+    NoSieves {
+        /// US mesh numbers.
+        sieves: [u32; 2],
+        /// The pairs there are.
+        known: String,
+    },
     /// Not a grit at all.
-    #[error("'{0}' is not a grit; write for example P400, F220, CAMI 400, JIS 1000 or D64")]
+    #[error("'{0}' is not a grit; write for example P400, F220, CAMI 400, JIS 1000, D64 or 200/230 mesh")]
     NotAGrit(String),
 }
 
@@ -131,13 +139,16 @@ impl Grade {
         })
     }
 
-    /// A grade as written: `P400`, `F220`, `CAMI 400`, `JIS 1000`, `D64`.
+    /// A grade as written: `P400`, `F220`, `CAMI 400`, `JIS 1000`, `D64`, or the two sieves of a diamond grade, `200/230 mesh`.
     ///
     /// # Errors
     /// [`GritError::NoScale`] for a bare number, [`GritError::NoGrade`], [`GritError::NotAGrit`].
     pub fn parse(text: &str) -> Result<Self, GritError> {
         let written = text.trim();
         let not_a_grit = || GritError::NotAGrit(written.chars().take(40).collect());
+        if let Some(sieves) = two_sieves(written) {
+            return Self::between_sieves(sieves);
+        }
         let digits = written.find(|c: char| c.is_ascii_digit()).ok_or_else(not_a_grit)?;
         let (prefix, number) = written.split_at(digits);
         let number: u32 = number.parse().map_err(|_| not_a_grit())?;
@@ -157,6 +168,18 @@ impl Grade {
             _ => return Err(not_a_grit()),
         };
         Self::new(scale, number)
+    }
+
+    /// The diamond grade that falls through the first sieve and stays on the second, US mesh numbers.
+    fn between_sieves(sieves: [u32; 2]) -> Result<Self, GritError> {
+        match DIAMOND.iter().find(|row| row.mesh == sieves) {
+            Some(row) => Self::new(Scale::Diamond, row.code),
+            None => {
+                let known: Vec<String> =
+                    DIAMOND.iter().map(|row| format!("{}/{}", row.mesh[0], row.mesh[1])).collect();
+                Err(GritError::NoSieves { sieves, known: known.join(", ") })
+            }
+        }
     }
 
     /// The grade as written.
@@ -220,6 +243,13 @@ pub struct Comparison {
     pub counterpart: bool,
     /// In words.
     pub caution: String,
+}
+
+/// The numbers of `200/230 mesh`, the word before, behind or left out.
+fn two_sieves(written: &str) -> Option<[u32; 2]> {
+    let lower = written.to_ascii_lowercase();
+    let (coarse, fine) = lower.trim_start_matches("mesh").trim_end_matches("mesh").split_once('/')?;
+    Some([coarse.trim().parse().ok()?, fine.trim().parse().ok()?])
 }
 
 /// Sizes that one number means on the scales that have it.
@@ -332,6 +362,10 @@ mod tests {
         assert_eq!(Grade::parse(" p400 ").unwrap().name(), "P400");
         assert_eq!(Grade::parse("JIS #1000").unwrap().size_um(), 11.5);
         assert_eq!(Grade::parse("D64").unwrap().low_um, 53.0);
+        for mesh in ["200/230 mesh", "mesh 200/230", "200 / 230"] {
+            assert_eq!(Grade::parse(mesh).unwrap().name(), "D76");
+        }
+        assert!(Grade::parse("200/400 mesh").unwrap_err().to_string().contains("170/200, 200/230"));
         assert!(Grade::parse("P401").unwrap_err().to_string().contains("nearest are 400"));
         assert!(Grade::parse("fine").is_err() && Grade::parse("P").is_err() && Grade::parse("X400").is_err());
     }
