@@ -69,18 +69,24 @@ pub(super) fn of_station(station: &Station) -> Vec<Limit> {
 /// What one-sided light did to the directions of a station.
 fn hidden_limit(who: &str, station: &Station, rests_on: Vec<String>) -> Option<Limit> {
     let hidden = station.captures.iter().filter(|capture| capture.hidden.is_some()).count();
-    let text = match station.hidden_everywhere() {
-        Some(sector) => format!(
-            "Whether there are traces within {:.0}° of {:.0}°: the light ran along them on every capture and hides such scratches.",
-            sector.half_width_deg,
-            sector.axis.degrees()
+    let (text, remedy) = match station.hidden_everywhere() {
+        Some(sector) => (
+            format!(
+                "Whether there are traces within {:.0}° of {:.0}°: the light ran along them on every capture and hides such scratches.",
+                sector.half_width_deg,
+                sector.axis.degrees()
+            ),
+            "Photograph each field once more with the light from a direction 60° to 90° away, without moving the microscope.",
         ),
-        None if hidden > 0 => "How common each direction is: one-sided light hides a part of the directions on each capture, and not \
-                               the same part, so the shares are uneven."
-            .to_owned(),
+        None if hidden > 0 => (
+            "How common each direction is: one-sided light hides a part of the directions on each capture, and not the same part, \
+             so the shares are uneven."
+                .to_owned(),
+            "Give every field the same two directions of light, 60° to 90° apart, without moving the microscope: then each \
+             direction is hidden as often as any other.",
+        ),
         None => return None,
     };
-    let remedy = "Photograph each field once more with the light from a direction 60° to 90° away, without moving the microscope.";
     Some(Limit { about: who.to_owned(), text, remedy: Some(remedy.into()), rests_on })
 }
 
