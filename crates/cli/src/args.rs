@@ -482,6 +482,9 @@ pub struct Form {
     /// asks for nothing more.
     #[arg(long, value_name = "PART")]
     pub measure: Vec<String>,
+    /// A corner of the region that flatness and removed stone are measured in, mm; three or more, in order round it.
+    #[arg(long, value_name = "X,Y[,Z]", allow_hyphen_values = true)]
+    pub region_mm: Vec<String>,
     /// A point of the path along a groove or fillet, mm; once for each, in order. On a height map from its top left, y down.
     #[arg(long, value_name = "X,Y[,Z]", allow_hyphen_values = true)]
     pub path_mm: Vec<String>,

@@ -8,8 +8,8 @@ mod record;
 use std::path::{Path, PathBuf};
 
 use ::form::{
-    HeightFormat, LengthUnit, Limits, MeasureError, MeshFormat, Pitch, Plane, ReadError, open_heights,
-    open_mesh,
+    HeightFormat, LengthUnit, Limits, MeasureError, MeshFormat, Pitch, Plane, Polygon, ReadError,
+    open_heights, open_mesh,
 };
 use picture::Fingerprint;
 use wire::form::{FormAnswer, KeptForm};
@@ -106,6 +106,9 @@ pub struct FormOptions {
     pub l_filter_um: Option<f64>,
     /// What to measure; empty for everything that asks for nothing more.
     pub parts: Vec<FormPart>,
+    /// Corners of the region that flatness and removed stone are measured in, in order round it, mm; empty for everything.
+    /// On a height map from the centre of its top-left height, x right, y down.
+    pub region_mm: Vec<[f64; 3]>,
     /// Path along a groove or a fillet, mm; on a height map from the centre of its top-left height, x right, y down.
     pub path_mm: Vec<[f64; 3]>,
     /// How far to either side of the path a section reaches, mm.
@@ -122,6 +125,23 @@ impl FormOptions {
     /// Whether a part is wanted: named, or nothing is named and it is one of those measured unasked.
     fn wants(&self, part: FormPart, unasked: bool) -> bool {
         if self.parts.is_empty() { unasked } else { self.parts.contains(&part) }
+    }
+
+    /// The region on a height map, µm; `None` for the whole map.
+    fn region_um(&self) -> Result<Option<Polygon>, ExamineError> {
+        if self.region_mm.is_empty() {
+            return Ok(None);
+        }
+        let corners = self.region_mm.iter().map(|&[x, y, _]| [1000.0 * x, 1000.0 * y]).collect();
+        let region = Polygon::new(corners).ok_or_else(|| {
+            ExamineError::request("the region needs three corners or more that enclose an area")
+        })?;
+        Ok(Some(region))
+    }
+
+    /// The region on a mesh, mm; `None` for the whole mesh.
+    fn region_on_mesh(&self) -> Option<&[[f64; 3]]> {
+        (!self.region_mm.is_empty()).then_some(self.region_mm.as_slice())
     }
 
     /// Path, reach and spacing of sections.
@@ -157,6 +177,11 @@ impl FormOptions {
             if let Some(cutoff) = filter {
                 say(name, format!("{cutoff} µm"));
             }
+        }
+        if !self.region_mm.is_empty() {
+            let corners: Vec<String> =
+                self.region_mm.iter().map(|[x, y, z]| format!("({x}, {y}, {z})")).collect();
+            say("region of flatness and removed stone", format!("{} mm", corners.join(", ")));
         }
         if let (true, Some(reach), Some(spacing)) = (!self.path_mm.is_empty(), self.reach_mm, self.spacing_mm)
         {

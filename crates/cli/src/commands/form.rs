@@ -20,6 +20,7 @@ pub fn run(args: &Form) -> Result<Outcome, Stop> {
         s_filter_um: args.s_filter_um,
         l_filter_um: args.l_filter_um,
         parts: args.measure.iter().map(|word| FormPart::of_word(word)).collect::<Result<_, _>>()?,
+        region_mm: args.region_mm.iter().map(|text| point(text)).collect::<Result<_, _>>()?,
         path_mm: args.path_mm.iter().map(|text| point(text)).collect::<Result<_, _>>()?,
         reach_mm: args.reach_mm,
         spacing_mm: args.spacing_mm,

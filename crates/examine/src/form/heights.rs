@@ -2,8 +2,8 @@
 
 use ::form::texture::{TextureOptions, compare_lay, texture, texture_direction};
 use ::form::{
-    BlockFace, GrooveOptions, HeightMap, HeightRead, Raster, Row, ScratchProfile, flatness, grey_plane,
-    groove, removed_from_map, scratch_profile, vertical_plane,
+    BlockFace, GrooveOptions, HeightMap, HeightRead, Polygon, Raster, Row, ScratchProfile, flatness,
+    grey_plane, groove, removed_from_map, scratch_profile, vertical_plane,
 };
 use picture::{Facts, Light};
 use quantity::Measured;
@@ -57,17 +57,36 @@ pub(super) fn measure(
 }
 
 fn flat(kept: &mut KeptForm, heights: &HeightMap, options: &FormOptions) -> Result<(), ExamineError> {
-    let flat = flatness(&heights.points_um(None), options.u_height_um, "µm")?;
+    let region = options.region_um()?;
+    let flat = flatness(&heights.points_um(region.as_ref()), options.u_height_um, "µm")?;
     add(kept, "flatness", &flat);
-    let raster = Raster::above_plane(heights, &flat.least_squares.plane);
+    let mut raster = Raster::above_plane(heights, &flat.least_squares.plane);
+    if let Some(region) = &region {
+        blank_outside(&mut raster, heights, region);
+    }
     kept.maps.push(map(
         "Heights above the least-squares plane",
-        "Heights above the least-squares plane of the whole map.",
+        &format!("Heights above the least-squares plane of the {}.", where_of(region.is_some(), "map")),
         "µm",
         &raster,
         1e-3,
     ));
     Ok(())
+}
+
+/// What a plane or a face was taken of.
+pub(super) fn where_of(region: bool, all: &str) -> String {
+    if region { "region".to_owned() } else { format!("whole {all}") }
+}
+
+fn blank_outside(raster: &mut Raster, heights: &HeightMap, region: &Polygon) {
+    let width = raster.width;
+    for (index, value) in raster.values.iter_mut().enumerate() {
+        let place = [(index % width) as f64 * heights.dx_um(), (index / width) as f64 * heights.dy_um()];
+        if !region.contains(place) {
+            *value = f64::NAN;
+        }
+    }
 }
 
 fn textured(kept: &mut KeptForm, heights: &HeightMap, options: &FormOptions) -> Result<(), ExamineError> {
@@ -172,7 +191,8 @@ fn lay_of_traces(kept: &mut KeptForm, heights: &HeightMap, traces: &[&Trace], pl
 }
 
 fn removed(kept: &mut KeptForm, heights: &HeightMap, options: &FormOptions) -> Result<(), ExamineError> {
-    let points = heights.points_um(None);
+    let region = options.region_um()?;
+    let points = heights.points_um(region.as_ref());
     let plane = match options.block {
         Some(BlockAsked::Raised(by_mm)) => vertical_plane(&points)?.raised(by_mm * 1000.0),
         Some(BlockAsked::Through(corners)) => {
@@ -188,7 +208,7 @@ fn removed(kept: &mut KeptForm, heights: &HeightMap, options: &FormOptions) -> R
     // Its normal points out of the map.
     let plane = if plane.normal[2] < 0.0 { plane.flipped() } else { plane };
     let face = BlockFace { plane, u: options.block_u_mm * 1000.0, scale_u: options.scale_u };
-    add(kept, "stone taken away", &removed_from_map(heights, None, &face)?);
+    add(kept, "stone taken away", &removed_from_map(heights, region.as_ref(), &face)?);
     Ok(())
 }
 

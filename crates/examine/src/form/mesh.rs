@@ -1,12 +1,13 @@
 //! What a mesh says.
 
 use ::form::{
-    BlockFace, Bvh, Fillet, FilletOptions, MeasureError, MeshRead, Row, Symmetry, SymmetryOptions, fillet,
-    flatness, groove_on_mesh, mesh_view, mirror_symmetry, removed_from_hull, removed_from_mesh,
+    BlockFace, Bvh, Fillet, FilletOptions, MeasureError, MeshRead, Row, Symmetry, SymmetryOptions,
+    face_corners, fillet, flatness, groove_on_mesh, mesh_view, mirror_symmetry, removed_from_hull,
+    removed_from_mesh,
 };
 use wire::form::KeptForm;
 
-use super::heights::{add_groove, groove_options};
+use super::heights::{add_groove, groove_options, where_of};
 use super::record::{add, begin, curve, map, quantity};
 use super::{BlockAsked, FormOptions, FormPart, cannot_tell, plane_through};
 use crate::ExamineError;
@@ -57,25 +58,41 @@ pub(super) fn measure(
     Ok(kept)
 }
 
-/// Flatness of everything in the file: a scan of one face.
+/// Flatness of the region, or of everything in the file where none was pointed out.
 fn flat(kept: &mut KeptForm, read: &MeshRead, options: &FormOptions) -> Result<(), ExamineError> {
     let points = read.mesh.points_mm();
-    let flat = flatness(points, options.u_height_um / 1000.0, "mm")?;
+    let region = options.region_on_mesh();
+    let chosen: Vec<usize> = match region {
+        Some(outline) => face_corners(&read.mesh, outline)?,
+        None => (0..points.len()).collect(),
+    };
+    let of_face: Vec<[f64; 3]> = chosen.iter().filter_map(|&index| points.get(index).copied()).collect();
+    let flat = flatness(&of_face, options.u_height_um / 1000.0, "mm")?;
     add(kept, "flatness", &flat);
     let plane = flat.least_squares.plane;
-    let above: Vec<f64> = points.iter().map(|&point| plane.distance(point)).collect();
+    let mut above = vec![f64::NAN; points.len()];
+    for &index in &chosen {
+        if let (Some(value), Some(&point)) = (above.get_mut(index), points.get(index)) {
+            *value = plane.distance(point);
+        }
+    }
     if let Some(view) = mesh_view(&read.mesh, &above, back(plane.normal), upright(plane.normal), VIEW_PX) {
         kept.maps.push(map(
             "Distance from the least-squares plane",
-            "Distances of the surface from the least-squares plane of the whole file, seen along the plane's normal.",
+            &format!(
+                "Distances of the surface from the least-squares plane of the {}, seen along the plane's normal.",
+                where_of(region.is_some(), "file")
+            ),
             "mm",
             &view,
             1.0,
         ));
     }
-    kept.form
-        .notes
-        .push("Flatness is that of everything in the file: cut the scan to one face before.".to_owned());
+    if region.is_none() {
+        kept.form.notes.push(
+            "Flatness is that of everything in the file: point out a region, or cut the scan to one face before.".to_owned(),
+        );
+    }
     Ok(())
 }
 
@@ -120,7 +137,7 @@ fn removed(kept: &mut KeptForm, read: &MeshRead, options: &FormOptions) -> Resul
                 u: options.block_u_mm,
                 scale_u: options.scale_u,
             };
-            removed_from_mesh(&read.mesh, None, &face)?
+            removed_from_mesh(&read.mesh, options.region_on_mesh(), &face)?
         }
         Some(BlockAsked::Raised(_)) => {
             return Err(ExamineError::request(

@@ -65,6 +65,7 @@ pub fn form_options(asked: &FormAsked) -> Result<FormOptions, ExamineError> {
         s_filter_um: asked.s_filter_um,
         l_filter_um: asked.l_filter_um,
         parts: asked.parts.iter().map(|word| FormPart::of_word(word)).collect::<Result<_, _>>()?,
+        region_mm: Vec::new(),
         path_mm: asked.path_mm.clone(),
         reach_mm: asked.reach_mm,
         spacing_mm: asked.spacing_mm,
