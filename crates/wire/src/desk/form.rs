@@ -1,0 +1,73 @@
+//! The form room.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::pages::PageForm;
+
+/// What was measured on one height map or mesh.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct MeasuredFormForm {
+    /// SHA-256 of the file.
+    pub sha256: String,
+    /// Its name.
+    pub file: String,
+    /// What was measured, in the words and figures of the report.
+    pub page: PageForm,
+}
+
+/// What a height map or mesh does not say of itself, and what is to be measured on it.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct FormAsked {
+    /// What to measure: `flatness`, `texture`, `scratches`, `symmetry`, `removed`, `groove`, `fillet`; empty for what asks
+    /// for nothing more.
+    pub parts: Vec<String>,
+    /// Unit of a mesh's coordinates, or of a map's heights: m, cm, mm, um, nm or in; never guessed.
+    pub unit: Option<String>,
+    /// Step between neighbouring heights, µm, where the file does not state it.
+    pub pitch_um: Option<f64>,
+    /// Height of one count of a 16-bit map, in `unit`.
+    pub height_per_count: Option<f64>,
+    /// Standard uncertainty of one height, µm; 0 if unknown.
+    pub u_height_um: f64,
+    /// Standard uncertainty of a mesh's scale, as a share.
+    pub scale_u: f64,
+    /// Waves shorter than this are taken out before the texture, µm.
+    pub s_filter_um: Option<f64>,
+    /// Waves longer than this are taken out before texture and scratches, µm.
+    pub l_filter_um: Option<f64>,
+    /// Path along a groove or a fillet, mm, two points or more.
+    pub path_mm: Vec<[f64; 3]>,
+    /// How far to either side of the path a section reaches, mm.
+    pub reach_mm: Option<f64>,
+    /// Distance between sections along the path, mm.
+    pub spacing_mm: Option<f64>,
+    /// Three points of the raw block's face, mm; or
+    pub block_points_mm: Option<[[f64; 3]; 3]>,
+    /// on a height map, how far its least-squares plane is raised to be that face, mm.
+    pub block_raised_mm: Option<f64>,
+    /// Standard uncertainty of that face's height, mm.
+    pub block_u_mm: f64,
+}
+
+/// A height map or mesh to be measured.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FormUpload {
+    /// What is asked, as JSON; comes before the file.
+    #[schema(value_type = FormAsked)]
+    pub asked: String,
+    /// The file, with its own name.
+    #[schema(value_type = String, format = Binary)]
+    pub file: Vec<u8>,
+}
+
+impl FormAsked {
+    /// Reads what came beside an upload.
+    ///
+    /// # Errors
+    /// In words, what is wrong with the text.
+    pub fn read(text: &str) -> Result<Self, String> {
+        serde_json::from_str(text).map_err(|e| format!("'asked' is not of the form it should have: {e}"))
+    }
+}
