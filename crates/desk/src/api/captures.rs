@@ -7,10 +7,10 @@ use wire::desk::{
     AddQuery, AddedForm, CaptureChange, ExaminationForm, InstrumentText, Problem, SetScale, UploadForm,
 };
 
-use super::{Changed, change};
+use super::{Changed, alter, change};
 use crate::answer::Refusal;
 use crate::extract::{Json, Path, Query};
-use crate::state::{Shared, off_thread};
+use crate::state::Shared;
 use crate::upload::Upload;
 
 /// Adds one picture.
@@ -22,13 +22,10 @@ pub async fn add(
     upload: Result<Multipart, MultipartRejection>,
 ) -> Result<Json<AddedForm>, Refusal> {
     let upload = Upload::take(upload).await?;
-    off_thread(move || {
-        let form = shared.with(|examination| {
-            Ok(examine::forms::add(examination, &upload.file, &query, &shared.memory)?)
-        })?;
+    alter(shared, move |examination, memory| {
+        let added = examine::forms::add(examination, &upload.file, &query, memory);
         drop(upload);
-        crate::jobs::tell(&shared.changed);
-        Ok(Json(form))
+        added
     })
     .await
 }
@@ -41,17 +38,15 @@ pub async fn change_one(
     Path(id): Path<i64>,
     Json(wanted): Json<CaptureChange>,
 ) -> Changed {
-    change(shared, move |examination| {
-        Ok(examine::forms::change_capture(examination, CaptureId(id), &wanted)?)
-    })
-    .await
+    change(shared, move |examination| examine::forms::change_capture(examination, CaptureId(id), &wanted))
+        .await
 }
 
 /// Adds an instrument.
 #[utoipa::path(post, path = "/api/instruments", request_body = InstrumentText,
     responses((status = 200, body = ExaminationForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
 pub async fn add_instrument(State(shared): State<Shared>, Json(text): Json<InstrumentText>) -> Changed {
-    change(shared, move |examination| Ok(examine::forms::add_instrument(examination, &text)?)).await
+    change(shared, move |examination| examine::forms::add_instrument(examination, &text)).await
 }
 
 /// Changes an instrument.
@@ -62,15 +57,13 @@ pub async fn change_instrument(
     Path(id): Path<i64>,
     Json(text): Json<InstrumentText>,
 ) -> Changed {
-    change(shared, move |examination| {
-        Ok(examine::forms::change_instrument(examination, InstrumentId(id), &text)?)
-    })
-    .await
+    change(shared, move |examination| examine::forms::change_instrument(examination, InstrumentId(id), &text))
+        .await
 }
 
 /// Sets the scale of an instrument or of one capture.
 #[utoipa::path(post, path = "/api/scale", request_body = SetScale,
     responses((status = 200, body = ExaminationForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
 pub async fn set_scale(State(shared): State<Shared>, Json(wanted): Json<SetScale>) -> Changed {
-    change(shared, move |examination| Ok(examine::forms::set_scale(examination, &wanted)?)).await
+    change(shared, move |examination| examine::forms::set_scale(examination, &wanted)).await
 }

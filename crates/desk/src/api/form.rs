@@ -5,6 +5,7 @@ use axum::extract::{Multipart, State};
 use wire::desk::{FormAsked, FormUpload, JobForm, MeasuredFormForm, Problem};
 
 use super::work::on_examination;
+use super::{alter, show};
 use crate::answer::Refusal;
 use crate::extract::{Json, Path};
 use crate::jobs::Outcome;
@@ -14,9 +15,7 @@ use crate::upload::Upload;
 /// What was measured on height maps and meshes.
 #[utoipa::path(get, path = "/api/form", responses((status = 200, body = Vec<MeasuredFormForm>), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
 pub async fn forms(State(shared): State<Shared>) -> Result<Json<Vec<MeasuredFormForm>>, Refusal> {
-    off_thread(move || shared.with(|examination| Ok(examine::forms::measured_forms(examination)?)))
-        .await
-        .map(Json)
+    show(shared, examine::forms::measured_forms).await
 }
 
 /// Starts measuring a height map or a mesh; the file is not kept, what was measured on it is.
@@ -53,13 +52,9 @@ pub async fn forget_form(
     State(shared): State<Shared>,
     Path(sha256): Path<String>,
 ) -> Result<Json<Vec<MeasuredFormForm>>, Refusal> {
-    off_thread(move || {
-        let left = shared.with(|examination| {
-            examine::form::forget(examination, &sha256)?;
-            Ok(examine::forms::measured_forms(examination)?)
-        })?;
-        crate::jobs::tell(&shared.changed);
-        Ok(Json(left))
+    alter(shared, move |examination, _| {
+        examine::form::forget(examination, &sha256)?;
+        examine::forms::measured_forms(examination)
     })
     .await
 }

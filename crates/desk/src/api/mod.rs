@@ -10,6 +10,9 @@ mod report;
 mod visit;
 mod work;
 
+use archive::Examination;
+use examine::ExamineError;
+use examine::forms::Memory;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 use wire::desk::ExaminationForm;
@@ -57,18 +60,35 @@ pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
         .merge(uploads)
 }
 
-/// Carries out a change and tells every page of it.
+/// Shows something of the examination.
+async fn show<T: Send + 'static>(
+    shared: Shared,
+    read: impl FnOnce(&Examination) -> Result<T, ExamineError> + Send + 'static,
+) -> Result<Json<T>, Refusal> {
+    off_thread(move || shared.with(|examination| Ok(read(examination)?))).await.map(Json)
+}
+
+/// Changes something, tells every page of it, and answers with what came of it.
+async fn alter<T: Send + 'static>(
+    shared: Shared,
+    job: impl FnOnce(&Examination, &Memory) -> Result<T, ExamineError> + Send + 'static,
+) -> Result<Json<T>, Refusal> {
+    off_thread(move || {
+        let answer = shared.with(|examination| Ok(job(examination, &shared.memory)?))?;
+        crate::jobs::tell(&shared.changed);
+        Ok(Json(answer))
+    })
+    .await
+}
+
+/// Carries out a change and answers with the examination as it is then.
 async fn change(
     shared: Shared,
-    job: impl FnOnce(&archive::Examination) -> Result<(), Refusal> + Send + 'static,
+    job: impl FnOnce(&Examination) -> Result<(), ExamineError> + Send + 'static,
 ) -> Changed {
-    off_thread(move || {
-        let form = shared.with(|examination| {
-            job(examination)?;
-            Ok(examine::forms::examination(examination, &shared.memory)?)
-        })?;
-        crate::jobs::tell(&shared.changed);
-        Ok(Json(form))
+    alter(shared, |examination, memory| {
+        job(examination)?;
+        examine::forms::examination(examination, memory)
     })
     .await
 }

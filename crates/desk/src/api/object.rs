@@ -69,14 +69,14 @@ pub async fn close(State(shared): State<Shared>) -> Result<Json<DeskForm>, Refus
 #[utoipa::path(put, path = "/api/object", request_body = ObjectForm,
     responses((status = 200, body = ExaminationForm), (status = 400, body = Problem), (status = 409, body = Problem)))]
 pub async fn set(State(shared): State<Shared>, Json(object): Json<ObjectForm>) -> Changed {
-    change(shared, move |examination| Ok(examine::forms::set_object(examination, &object)?)).await
+    change(shared, move |examination| examine::forms::set_object(examination, &object)).await
 }
 
 /// Adds a station.
 #[utoipa::path(post, path = "/api/stations", request_body = StationText,
     responses((status = 200, body = ExaminationForm), (status = 400, body = Problem), (status = 409, body = Problem)))]
 pub async fn add_station(State(shared): State<Shared>, Json(text): Json<StationText>) -> Changed {
-    change(shared, move |examination| Ok(examine::forms::add_station(examination, &text)?)).await
+    change(shared, move |examination| examine::forms::add_station(examination, &text)).await
 }
 
 /// Changes a station's name and note.
@@ -87,8 +87,7 @@ pub async fn change_station(
     Path(id): Path<i64>,
     Json(text): Json<StationText>,
 ) -> Changed {
-    change(shared, move |examination| Ok(examine::forms::change_station(examination, StationId(id), &text)?))
-        .await
+    change(shared, move |examination| examine::forms::change_station(examination, StationId(id), &text)).await
 }
 
 /// Removes a station that has no captures.
@@ -102,12 +101,12 @@ pub async fn remove_station(State(shared): State<Shared>, Path(id): Path<i64>) -
 #[utoipa::path(put, path = "/api/stations/{id}/pin", params(("id" = i64, Path, description = "Station")), request_body = PinForm,
     responses((status = 200, body = ExaminationForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
 pub async fn pin(State(shared): State<Shared>, Path(id): Path<i64>, Json(pin): Json<PinForm>) -> Changed {
-    change(shared, move |examination| Ok(examine::forms::pin(examination, StationId(id), Some(pin))?)).await
+    change(shared, move |examination| examine::forms::pin(examination, StationId(id), Some(pin))).await
 }
 
 /// Takes a station's pin off.
 #[utoipa::path(delete, path = "/api/stations/{id}/pin", params(("id" = i64, Path, description = "Station")),
     responses((status = 200, body = ExaminationForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
 pub async fn unpin(State(shared): State<Shared>, Path(id): Path<i64>) -> Changed {
-    change(shared, move |examination| Ok(examine::forms::pin(examination, StationId(id), None)?)).await
+    change(shared, move |examination| examine::forms::pin(examination, StationId(id), None)).await
 }

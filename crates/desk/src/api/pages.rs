@@ -6,6 +6,7 @@ use axum::extract::State;
 use wire::desk::{PageForm, Problem, StoneRoomForm, WeighingForm};
 use wire::stones::StoneQuestionForm;
 
+use super::{alter, show};
 use crate::answer::Refusal;
 use crate::extract::{Json, Path};
 use crate::state::{Shared, off_thread};
@@ -49,7 +50,7 @@ pub async fn comparison(State(shared): State<Shared>) -> Page {
 /// The weighing as it stands, or why there can be none.
 #[utoipa::path(get, path = "/api/weighing", responses((status = 200, body = WeighingForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
 pub async fn weighing(State(shared): State<Shared>) -> Result<Json<WeighingForm>, Refusal> {
-    off_thread(move || shared.with(|examination| Ok(examine::forms::weighing(examination)?))).await.map(Json)
+    show(shared, examine::forms::weighing).await
 }
 
 /// What each finish weighed would have looked like: rendered pictures, marked as such.
@@ -61,9 +62,7 @@ pub async fn simulated(State(shared): State<Shared>) -> Page {
 /// What may be asked about the object's stone, and what was answered.
 #[utoipa::path(get, path = "/api/stone", responses((status = 200, body = StoneRoomForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
 pub async fn stone(State(shared): State<Shared>) -> Result<Json<StoneRoomForm>, Refusal> {
-    off_thread(move || shared.with(|examination| Ok(examine::forms::stone_room(examination)?)))
-        .await
-        .map(Json)
+    show(shared, examine::forms::stone_room).await
 }
 
 /// Answers a question about stone and keeps it.
@@ -73,10 +72,5 @@ pub async fn ask_stone(
     State(shared): State<Shared>,
     Json(question): Json<StoneQuestionForm>,
 ) -> Result<Json<StoneRoomForm>, Refusal> {
-    off_thread(move || {
-        let form = shared.with(|examination| Ok(examine::forms::ask_stone(examination, &question)?))?;
-        crate::jobs::tell(&shared.changed);
-        Ok(Json(form))
-    })
-    .await
+    alter(shared, move |examination, _| examine::forms::ask_stone(examination, &question)).await
 }

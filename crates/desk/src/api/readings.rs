@@ -4,9 +4,10 @@ use archive::CaptureId;
 use axum::extract::State;
 use wire::desk::{AgreementForm, PersonQuery, Problem, ReadingForm, ReadingRequest};
 
+use super::alter;
 use crate::answer::Refusal;
 use crate::extract::{Json, Path, Query};
-use crate::state::{Shared, off_thread};
+use crate::state::Shared;
 
 /// One capture's traces in one person's reading.
 #[utoipa::path(get, path = "/api/captures/{id}/reading", params(("id" = i64, Path, description = "Capture"), PersonQuery),
@@ -16,11 +17,8 @@ pub async fn show(
     Path(id): Path<i64>,
     Query(query): Query<PersonQuery>,
 ) -> Result<Json<ReadingForm>, Refusal> {
-    off_thread(move || {
-        shared.with(|examination| Ok(examine::forms::reading(examination, CaptureId(id), &query.person)?))
-    })
-    .await
-    .map(Json)
+    super::show(shared, move |examination| examine::forms::reading(examination, CaptureId(id), &query.person))
+        .await
 }
 
 /// One step of a reading.
@@ -32,12 +30,8 @@ pub async fn step(
     Query(query): Query<PersonQuery>,
     Json(request): Json<ReadingRequest>,
 ) -> Result<Json<ReadingForm>, Refusal> {
-    off_thread(move || {
-        let form = shared.with(|examination| {
-            Ok(examine::forms::step(examination, CaptureId(id), &query.person, &request)?)
-        })?;
-        crate::jobs::tell(&shared.changed);
-        Ok(Json(form))
+    alter(shared, move |examination, _| {
+        examine::forms::step(examination, CaptureId(id), &query.person, &request)
     })
     .await
 }
@@ -49,7 +43,5 @@ pub async fn agreement(
     State(shared): State<Shared>,
     Path(id): Path<i64>,
 ) -> Result<Json<Vec<AgreementForm>>, Refusal> {
-    off_thread(move || shared.with(|examination| Ok(examine::forms::agreement(examination, CaptureId(id))?)))
-        .await
-        .map(Json)
+    super::show(shared, move |examination| examine::forms::agreement(examination, CaptureId(id))).await
 }

@@ -5,6 +5,7 @@ use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use wire::desk::{Problem, VisitForm};
 
+use super::show;
 use crate::answer::Refusal;
 use crate::extract::Json;
 use crate::state::{Shared, off_thread};
@@ -12,7 +13,7 @@ use crate::state::{Shared, off_thread};
 /// The plan as it stands, or a question to begin with.
 #[utoipa::path(get, path = "/api/visit", responses((status = 200, body = VisitForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
 pub async fn visit(State(shared): State<Shared>) -> Result<Json<VisitForm>, Refusal> {
-    off_thread(move || shared.with(|examination| Ok(examine::forms::visit(examination)?))).await.map(Json)
+    show(shared, examine::forms::visit).await
 }
 
 /// The field sheet of the plan kept, as a PDF.
