@@ -64,7 +64,6 @@ export const api = {
   askStone: (body: Forms['StoneQuestionForm']) => taken(client.PUT('/api/stone', { body })),
   visit: () => taken(client.GET('/api/visit')),
   start: (body: Forms['JobRequest']) => taken(client.POST('/api/jobs', { body })),
-  jobs: () => taken(client.GET('/api/jobs')),
   cancel: (id: number) => taken(client.DELETE('/api/jobs/{id}', path({ id }))),
   addFiles,
 };

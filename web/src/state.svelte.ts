@@ -1,4 +1,5 @@
 import { api, Refusal, type Forms } from './api';
+import { mayReplace } from './newest';
 
 export const ROOMS = [
   ['object', 'Object'],
@@ -28,7 +29,7 @@ class Workbench {
   person = $state(localStorage.getItem(PERSON_KEY) ?? '');
   /** A file dropped on the form room, until it takes it. */
   offered = $state.raw<File>();
-  /** Work in progress and ended, oldest first. */
+  /** Work in progress and ended, oldest first. Only the events change it: they come in order, answers do not. */
   jobs = $state<Forms['JobForm'][]>([]);
   /** What last went wrong, in words; empty if nothing. */
   problem = $state('');
@@ -36,6 +37,11 @@ class Workbench {
   news = $state('');
   /** 'light' or 'dark'. */
   theme = $state(localStorage.getItem(THEME_KEY) ?? (matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light'));
+
+  /** Answers to questions asked before this page opened or closed an examination are about another one. */
+  private opened = 0;
+  private refreshing: Promise<void> | undefined;
+  private again = false;
 
   get examination(): Forms['ExaminationForm'] | undefined {
     return this.desk?.examination ?? undefined;
@@ -55,19 +61,45 @@ class Workbench {
   }
 
   take(examination: Forms['ExaminationForm']): void {
-    if (this.desk) this.desk = { ...this.desk, examination };
+    if (!this.desk || !mayReplace(this.examination, examination)) return;
+    if (examination.folder !== this.examination?.folder) this.opened += 1;
+    this.desk = { ...this.desk, examination };
+  }
+
+  /** Closes the examination; its folder stays as it is. */
+  async close(): Promise<void> {
+    try {
+      const desk = await api.close();
+      this.opened += 1;
+      this.desk = desk;
+      this.go('object');
+    } catch (error) {
+      this.fail(error);
+    }
   }
 
   fail(error: unknown): void {
     this.problem = error instanceof Refusal ? error.message : `Something went wrong on this page: ${String(error)}`;
   }
 
-  async refresh(): Promise<void> {
-    try {
-      this.desk = await api.desk();
-      this.jobs = await api.jobs();
-    } catch (error) {
-      this.fail(error);
+  /** Asks for everything anew. Asked while an answer is on its way, it asks once more after that. */
+  refresh(): Promise<void> {
+    this.again = true;
+    this.refreshing ??= this.ask().finally(() => (this.refreshing = undefined));
+    return this.refreshing;
+  }
+
+  private async ask(): Promise<void> {
+    while (this.again) {
+      this.again = false;
+      const opened = this.opened;
+      try {
+        const desk = await api.desk();
+        if (opened !== this.opened) this.again = true;
+        else if (mayReplace(this.examination, desk.examination ?? undefined)) this.desk = desk;
+      } catch (error) {
+        this.fail(error);
+      }
     }
   }
 
@@ -75,7 +107,6 @@ class Workbench {
   async start(work: Forms['JobRequest']): Promise<void> {
     try {
       await api.start(work);
-      this.jobs = await api.jobs();
       this.problem = '';
     } catch (error) {
       this.fail(error);
@@ -107,15 +138,32 @@ class Workbench {
     document.documentElement.dataset['theme'] = theme;
   }
 
-  /** Listens to what other pages and running work change. */
+  /** Listens to what other pages and running work change, while the page is to be seen. */
   listen(): () => void {
-    const events = new EventSource('/api/events');
-    events.onmessage = (event: MessageEvent<string>) => {
+    let events: EventSource | undefined;
+    const hear = (event: MessageEvent<string>): void => {
       const said = JSON.parse(event.data) as { revision: number | null; jobs: Forms['JobForm'][] };
       this.jobs = said.jobs;
       if (said.revision !== (this.examination?.revision ?? null)) void this.refresh();
     };
-    return () => events.close();
+    // A browser opens six connections to one server. A page that nobody sees gives its own back, else some forgotten
+    // pages would leave none for tiles.
+    const look = (): void => {
+      if (document.hidden) {
+        events?.close();
+        events = undefined;
+      } else if (!events) {
+        // The first thing it says is how things stand, whatever was missed.
+        events = new EventSource('/api/events');
+        events.onmessage = hear;
+      }
+    };
+    look();
+    document.addEventListener('visibilitychange', look);
+    return () => {
+      document.removeEventListener('visibilitychange', look);
+      events?.close();
+    };
   }
 }
 

@@ -57,7 +57,7 @@ test('twelve pictures are dropped on it', async () => {
   await page.getByRole('region', { name: 'Add pictures' }).getByLabel('Taken at').selectOption({ label: 'front' });
   await page.getByRole('region', { name: 'Add pictures' }).getByLabel('With').selectOption({ label: 'hand microscope' });
   await page.getByLabel('Pictures to add').setInputFiles(pictures);
-  await page.waitForFunction(() => document.querySelectorAll('article').length === 12, null, { timeout: LONG });
+  await page.waitForFunction(() => document.querySelectorAll('article').length === 12);
   await page.getByRole('button', { name: 'Measure 12 pictures' }).waitFor();
 });
 

@@ -78,6 +78,9 @@ fn summary(examination: &Examination, capture: &Capture, setting: &Setting) -> R
 /// # Errors
 /// The examination cannot be read.
 pub fn examination(examination: &Examination, memory: &Memory) -> Result<ExaminationForm, ExamineError> {
+    // Before everything it counts: a change while this is read makes the form newer than it says, never older, so that
+    // pages ask again.
+    let revision = examination.revision()?;
     let captures = examination.captures()?;
     let stations = examination.stations()?;
     let capture_forms = captures
@@ -90,7 +93,7 @@ pub fn examination(examination: &Examination, memory: &Memory) -> Result<Examina
     let next_steps = next_steps(&object, &capture_forms, &read, weighed);
     Ok(ExaminationForm {
         folder: examination.root().display().to_string(),
-        revision: examination.revision()?,
+        revision,
         object,
         stations: stations.iter().map(|station| station_form(station, &captures)).collect(),
         instruments: examination.instruments()?.into_iter().map(instrument_form).collect(),
@@ -294,6 +297,31 @@ mod tests {
         assert_eq!(rooms(&[capture(Some(3))], &[1]), [("report".to_owned(), false)]);
         let unweighed = next_steps(&object(), &[capture(Some(3))], &[1], false);
         assert_eq!(unweighed[0].room, "weighing");
+    }
+
+    #[test]
+    fn a_form_never_says_it_is_newer_than_it_is() {
+        let folder = std::env::temp_dir().join(format!("rubstone-overview-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        let read = Examination::begin(&folder, crate::SOFTWARE).unwrap();
+        let before = read.revision().unwrap();
+        std::thread::scope(|scope| {
+            let folder = &folder;
+            let writer = scope.spawn(move || {
+                let write = Examination::open(folder).unwrap();
+                for n in 0..60 {
+                    write.make_station(&format!("station {n}")).unwrap();
+                }
+            });
+            while !writer.is_finished() {
+                let form = examination(&read, &Memory::default()).unwrap();
+                // Each station is one change.
+                let least = usize::try_from(form.revision - before).unwrap();
+                assert!(form.stations.len() >= least, "{} of {least}", form.stations.len());
+            }
+        });
+        assert_eq!(examination(&read, &Memory::default()).unwrap().stations.len(), 60);
+        std::fs::remove_dir_all(&folder).unwrap();
     }
 
     #[test]
