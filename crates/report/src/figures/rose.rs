@@ -28,6 +28,10 @@ const TICKS_AT_MOST: usize = 300;
 const FINE_FROM: usize = 200;
 
 const HEIGHT: f64 = 282.0;
+/// Distance of a set's label from the circle.
+const SET_GAP: f64 = 24.0;
+/// A label counts as beside the circle from this cosine of its direction on.
+const SIDEWAYS: f64 = 0.75;
 
 /// The rose of some traces. Area-true: a sector's radius is the square root of its share, so that its area is its share.
 /// Each sector is drawn at both ends of its axis.
@@ -201,10 +205,10 @@ fn draw_spoke_labels(canvas: &mut Canvas, dial: &Dial, sets: &[Set]) {
     for spoke_deg in [0.0_f64, 30.0, 60.0, 90.0, 120.0, 150.0] {
         let crowded = sets.iter().any(|set| {
             let apart = (set.direction.degrees() - spoke_deg).abs();
-            apart.min(180.0 - apart) < 14.0
+            apart.min(180.0 - apart) < 14.0 + beside(spoke_deg)
         });
         if !crowded {
-            put_outside(canvas, dial, spoke_deg, 17.0, SMALL, &format!("{spoke_deg:.0}°"));
+            put_outside(canvas, dial, spoke_deg, 17.0, SMALL, [&format!("{spoke_deg:.0}°"), ""]);
         }
     }
 }
@@ -226,21 +230,30 @@ fn draw_set_labels(canvas: &mut Canvas, dial: &Dial, sets: &[Set]) {
         let axis = set.direction.degrees();
         let crowded = upper.iter().any(|other| {
             let apart = (axis - other).abs();
-            apart.min(180.0 - apart) < 16.0
+            apart.min(180.0 - apart) < 16.0 + beside(axis)
         });
-        let label = match set.half_width_95_deg {
-            Some(half) => format!("{axis:.0}° ± {:.0}°", half.max(1.0)),
-            None => format!("{axis:.0}°"),
-        };
         if !crowded {
             upper.push(axis);
         }
-        put_outside(canvas, dial, if crowded { axis + 180.0 } else { axis }, 24.0, TEXT, &label);
+        let at = if crowded { axis + 180.0 } else { axis };
+        let half = set.half_width_95_deg.map(|half| format!("± {:.0}°", half.max(1.0)));
+        // Beside the circle there is no room for a line of both.
+        let (first, second) = match half {
+            Some(half) if axis.to_radians().cos().abs() > SIDEWAYS => (format!("{axis:.0}°"), half),
+            Some(half) => (format!("{axis:.0}° {half}"), String::new()),
+            None => (format!("{axis:.0}°"), String::new()),
+        };
+        put_outside(canvas, dial, at, SET_GAP, TEXT, [&first, &second]);
     }
 }
 
-/// A label outside the circle, hung so that it grows away from it.
-fn put_outside(canvas: &mut Canvas, dial: &Dial, angle_deg: f64, gap: f64, size: f64, label: &str) {
+/// How much farther apart labels must be above and below the circle, where they stand beside each other, degrees.
+fn beside(angle_deg: f64) -> f64 {
+    16.0 * angle_deg.to_radians().sin().abs()
+}
+
+/// A label of one or two lines outside the circle, hung so that it grows away from it.
+fn put_outside(canvas: &mut Canvas, dial: &Dial, angle_deg: f64, gap: f64, size: f64, lines: [&str; 2]) {
     let [x, y] = dial.at(angle_deg, dial.radius + gap);
     let cos = angle_deg.to_radians().cos();
     let anchor = if cos > 0.3 {
@@ -257,7 +270,12 @@ fn put_outside(canvas: &mut Canvas, dial: &Dial, angle_deg: f64, gap: f64, size:
     } else {
         0.0
     };
-    canvas.text([x + shift, y + 4.0], anchor, size, label);
+    let [first, second] = lines;
+    let up = if second.is_empty() { 0.0 } else { 0.6 * size };
+    canvas.text([x + shift, y + 4.0 - up], anchor, size, first);
+    if !second.is_empty() {
+        canvas.text([x + shift, y + 4.0 + up], anchor, size, second);
+    }
 }
 
 pub(crate) fn set_words(sets: &[Set]) -> String {
