@@ -26,8 +26,9 @@ export class TraceOverlay {
   private drawnAt: Placement | undefined;
   private settle: ReturnType<typeof setTimeout> | undefined;
   private geometry: TraceGeometry | undefined;
-  /** What drawing the view alone costs, ms, over the last few drawings: one interrupted drawing changes nothing. */
-  private costMs = 0;
+  /** What drawing the view alone cost the last three times, ms. The least counts: the first drawing of a page and one that
+   * another program interrupted take several times as long. */
+  private costsMs: number[] = [];
 
   constructor(
     private readonly viewer: OpenSeadragon.Viewer,
@@ -67,7 +68,7 @@ export class TraceOverlay {
       return;
     }
     if (now.scale === before.scale && now.dx === before.dx && now.dy === before.dy) return;
-    if (this.costMs <= REDRAW_BUDGET_MS) {
+    if (this.isQuick()) {
       this.redraw();
       return;
     }
@@ -75,6 +76,10 @@ export class TraceOverlay {
     clearTimeout(this.settle);
     this.settle = setTimeout(this.redraw, SETTLE_MS);
   };
+
+  private isQuick(): boolean {
+    return Math.min(...this.costsMs) <= REDRAW_BUDGET_MS || this.costsMs.length === 0;
+  }
 
   private move(before: Placement, now: Placement): void {
     const zoom = now.scale / before.scale;
@@ -90,7 +95,7 @@ export class TraceOverlay {
     if (!placement || !this.geometry) return;
     const start = performance.now();
     const ratio = window.devicePixelRatio || 1;
-    const margin = this.costMs > REDRAW_BUDGET_MS ? MARGIN : 0;
+    const margin = this.isQuick() ? 0 : MARGIN;
     const width = Math.round(this.viewer.canvas.clientWidth * ratio);
     const height = Math.round(this.viewer.canvas.clientHeight * ratio);
     const [left, top] = [Math.round(width * margin), Math.round(height * margin)];
@@ -112,7 +117,7 @@ export class TraceOverlay {
     this.counters.draws += 1;
     this.counters.lastDrawn = drawn;
     this.counters.lastDrawMs = performance.now() - start;
-    this.costMs = (this.costMs + this.counters.lastDrawMs / (1 + 2 * margin) ** 2) / 2;
+    this.costsMs = [...this.costsMs.slice(-2), this.counters.lastDrawMs / (1 + 2 * margin) ** 2];
   };
 
   private sized(width: number, height: number): TraceRaster {
