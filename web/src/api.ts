@@ -56,6 +56,12 @@ export const api = {
   lay: (scope: string) => taken(client.GET('/api/lay/{scope}', path({ scope }))),
   comparison: () => taken(client.GET('/api/comparison')),
   weighing: () => taken(client.GET('/api/weighing')),
+  panels: () => taken(client.GET('/api/panels')),
+  addPanelFolder: (body: Forms['PanelAt']) => taken(client.POST('/api/panels/folder', { body })),
+  addPanelFile,
+  removePanel: (id: number) => taken(client.DELETE('/api/panels/{id}', path({ id }))),
+  seal: (body: Forms['SealRequest']) => taken(client.POST('/api/blind/seal', { body })),
+  score: (body: Forms['ScoreRequest']) => taken(client.POST('/api/blind/score', { body })),
   simulated: () => taken(client.GET('/api/weighing/pictures')),
   forms: () => taken(client.GET('/api/form')),
   forgetForm: (sha256: string) => taken(client.DELETE('/api/form/{sha256}', path({ sha256 }))),
@@ -113,6 +119,20 @@ async function measureForm(file: File, asked: Forms['FormAsked']): Promise<void>
   });
   const answer: unknown = await response.json().catch(() => undefined);
   if (!response.ok) throw new Refusal(messageOf(answer) ?? `The file was refused (${response.status}).`);
+}
+
+/** Sends the measurements of a panel. */
+async function addPanelFile(file: File, finish: string): Promise<Forms['PanelsForm']> {
+  const body = new FormData();
+  // The server reads the file as it comes and must know the finish before.
+  body.append('asked', finish);
+  body.append('file', file, file.name);
+  const response = await fetch('/api/panels', { method: 'POST', body }).catch(() => {
+    throw new Refusal('The file could not be sent. Is the program behind this page still running?');
+  });
+  const answer: unknown = await response.json().catch(() => undefined);
+  if (!response.ok) throw new Refusal(messageOf(answer) ?? `The file was refused (${response.status}).`);
+  return answer as Forms['PanelsForm'];
 }
 
 /** Address of the field sheet of the plan kept (PDF). */

@@ -4,6 +4,40 @@
  */
 
 export interface paths {
+    "/api/blind/score": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Scores a blind test; nothing is kept. */
+        post: operations["score"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/blind/seal": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Seals the answers of a blind test; nothing is kept. */
+        post: operations["seal"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/captures": {
         parameters: {
             query?: never;
@@ -279,6 +313,58 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/panels": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The reference panels, and what came of leaving each out. */
+        get: operations["panels"];
+        put?: never;
+        /** Adds a panel given as the output of `rubstone measure --json`. */
+        post: operations["add_panel"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/panels/folder": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Adds a panel that is an examination of its own. */
+        post: operations["add_panel_folder"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/panels/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /** Takes a panel out; its own examination stays as it is. */
+        delete: operations["remove_panel"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/scale": {
         parameters: {
             query?: never;
@@ -458,6 +544,27 @@ export interface components {
             /** @description In words, with the share and its interval. */
             sentence: string;
         };
+        /** @description The true finish of one panel of a blind test. */
+        BlindAnswerForm: {
+            /** @description Its finish, by name. */
+            finish: string;
+            /** @description Name under which it was weighed. */
+            name: string;
+        };
+        /** @description The score of a blind test, or the seal it begins with. */
+        BlindForm: {
+            /** @description Hash of the answers and the secret text. */
+            seal: string;
+            /** @description What came of it, in sentences; empty before the test. */
+            sentences: string[];
+        };
+        /** @description The weighing of one panel of a blind test. */
+        BlindWeighing: {
+            /** @description The panel's name. */
+            name: string;
+            /** @description The output of `rubstone weigh --json`. */
+            weighing: string;
+        };
         /** @description One piece of a page. */
         BlockForm: {
             /** @enum {string} */
@@ -595,10 +702,17 @@ export interface components {
         ExaminationForm: {
             /** @description Captures in the order they were added. */
             captures: components["schemas"]["CaptureForm"][];
+            /**
+             * Format: double
+             * @description False traces to expect on a picture of scratch-free stone.
+             */
+            expected_false: number;
             /** @description Its folder. */
             folder: string;
             /** @description Instruments. */
             instruments: components["schemas"]["InstrumentForm"][];
+            /** @description Minerals that can be chosen. */
+            minerals: string[];
             /** @description What is missing before the next step, most pressing first; the first is shown at the top of every room. */
             next_steps: components["schemas"]["NextStep"][];
             /** @description What is examined. */
@@ -777,11 +891,21 @@ export interface components {
         };
         /** @description Work to be started. */
         JobRequest: {
+            /**
+             * Format: double
+             * @description False traces to expect on a picture of scratch-free stone from now on; absent to leave that as it is.
+             */
+            expected_false?: number | null;
             /** @enum {string} */
             work: "measure";
         } | {
+            /** @enum {string} */
+            work: "check_originals";
+        } | {
             /** @description Finishes to consider, by name; empty for all. */
             finishes: string[];
+            /** @description What the reference panels do: `update` or `replace` the models of their finishes; absent to leave them out. */
+            panels?: string | null;
             /** @description Prior probabilities that were typed; empty for none. */
             priors: components["schemas"]["PriorForm"][];
             /**
@@ -792,11 +916,23 @@ export interface components {
             /** @enum {string} */
             work: "weigh";
         } | {
+            /** @description Panels take the place of the models of their finishes instead of updating them. */
+            replace: boolean;
+            /**
+             * Format: int64
+             * @description Seed of the simulations.
+             */
+            seed: number;
+            /** @enum {string} */
+            work: "check_panels";
+        } | {
             /** @description What is to be planned. */
             question: components["schemas"]["PlanQuestionForm"];
             /** @enum {string} */
             work: "plan";
         } | {
+            /** @description Day or time printed as that of the report; absent for none. */
+            made_at?: string | null;
             /** @description Chapters left out. */
             without: string[];
             /** @enum {string} */
@@ -804,6 +940,8 @@ export interface components {
         } | {
             /** @description Folder to write it to; must not exist. */
             folder: string;
+            /** @description Licence under which others may use it, in words or as an address; absent for none. */
+            license?: string | null;
             /** @enum {string} */
             work: "package";
         } | {
@@ -872,6 +1010,8 @@ export interface components {
         ObjectForm: {
             /** @description Conditions of access, light and permission, as free text. */
             conditions: string;
+            /** @description Minerals that were determined, each with its share, in place of a rock. */
+            minerals: components["schemas"]["MineralShareForm"][];
             /** @description Name, as the examiner calls it. */
             name: string;
             /** @description Anything else. */
@@ -896,6 +1036,49 @@ export interface components {
             sections: components["schemas"]["PageForm"][];
             /** @description Heading. */
             title: string;
+        };
+        /** @description A panel that is an examination of its own, or a file with measurements on this machine. */
+        PanelAt: {
+            /** @description How it was finished, by name. */
+            finish: string;
+            /** @description The whole path of its folder. */
+            folder: string;
+        };
+        /** @description One panel. */
+        PanelItemForm: {
+            /** @description How it was finished, by name. */
+            finish: string;
+            /**
+             * Format: int32
+             * @description Its number.
+             */
+            id: number;
+            /** @description Its name. */
+            name: string;
+            /** @description Where its measurements are, in words. */
+            source: string;
+        };
+        /** @description A panel given as the output of `rubstone measure --json`. */
+        PanelUpload: {
+            /** @description How it was finished, by name; comes before the file. */
+            asked: string;
+            /**
+             * Format: binary
+             * @description The measurements, with the file's own name.
+             */
+            file: string;
+        };
+        /** @description The reference panels of an examination. */
+        PanelsForm: {
+            /** @description Why they cannot be checked by leaving each out, if they cannot. */
+            cannot_check?: string | null;
+            /** @description The caution for whoever makes panels. */
+            caution: string;
+            check?: components["schemas"]["PageForm"] | null;
+            /** @description The finishes that are modelled. */
+            models: components["schemas"]["ModelForm"][];
+            /** @description The panels in the order they were added. */
+            panels: components["schemas"]["PanelItemForm"][];
         };
         /** @description A place on an overview picture. */
         PinForm: {
@@ -1079,6 +1262,24 @@ export interface components {
             from: "typed";
             /** @description Micrometres per pixel. */
             um_per_px: components["schemas"]["ValueForm"];
+        };
+        /** @description A blind test to be scored. */
+        ScoreRequest: {
+            /** @description The answers, as they were sealed. */
+            answers: components["schemas"]["BlindAnswerForm"][];
+            /** @description The secret text. */
+            salt: string;
+            /** @description The seal that was published. */
+            sealed: string;
+            /** @description What was weighed without knowing the answers. */
+            weighings: components["schemas"]["BlindWeighing"][];
+        };
+        /** @description The answers of a blind test, to be sealed. */
+        SealRequest: {
+            /** @description Each panel's name and its finish, in the order they are sealed in. */
+            answers: components["schemas"]["BlindAnswerForm"][];
+            /** @description A secret text that goes into the seal. */
+            salt: string;
         };
         /** @description Sets the scale of an instrument (all its captures) or of one capture. */
         SetScale: {
@@ -1283,6 +1484,76 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
+    score: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ScoreRequest"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["BlindForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    seal: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SealRequest"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["BlindForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     add: {
         parameters: {
             query: {
@@ -2084,6 +2355,197 @@ export interface operations {
                 };
             };
             400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    panels: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PanelsForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    add_panel: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "multipart/form-data": components["schemas"]["PanelUpload"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PanelsForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    add_panel_folder: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PanelAt"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PanelsForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    remove_panel: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Panel */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PanelsForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
                 headers: {
                     [name: string]: unknown;
                 };

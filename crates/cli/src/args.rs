@@ -269,9 +269,10 @@ pub struct Measure {
     /// Where the light came from.
     #[command(flatten)]
     pub light: LightArgs,
-    /// False traces to expect on a picture of scratch-free stone; 0.05 is strict.
-    #[arg(long, default_value_t = examine::MeasureOptions::default().expected_false)]
-    pub expected_false: f64,
+    /// False traces to expect on a picture of scratch-free stone, 3 unless said otherwise; 0.05 is strict. An examination
+    /// keeps the number, and pictures measured with another are measured again.
+    #[arg(long)]
+    pub expected_false: Option<f64>,
     /// Print one JSON object (rubstone.measure/1).
     #[arg(long)]
     pub json: bool,

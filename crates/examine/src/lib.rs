@@ -37,17 +37,21 @@ pub use error::{ExamineError, Failure, shown};
 pub use find::find_capture;
 pub use form::{BlockAsked, FormOptions, FormPart, form, form_examination};
 pub use measure::{
-    FileMeasures, MeasureOptions, Measured, measure_examination, measure_file, measure_files, measured_form,
+    FileMeasures, MeasureOptions, Measured, expected_false, measure_examination, measure_file, measure_files,
+    measured_form, set_expected_false, usable_expected_false,
 };
-pub use package::{measurements, package};
-pub use panels::{NamedPanel, check_panels, score_answers, seal_answers};
+pub use package::{measurements, measurements_text, package};
+pub use panels::{
+    NamedPanel, PanelInput, add_panel, check_kept_panels, check_panels, kept_panels, named_panels,
+    remove_panel, score_answers, score_sentences, seal_answers,
+};
 pub use plan::{plan, plan_examination};
 pub use publish::{PublishOptions, Published, dossier, publish};
 pub use reach::reach;
 pub use render::{INSTRUMENTS, RenderOptions, Rendering, STONES, render};
 pub use sample::{Sample, sample};
 pub use scale::{FromGraduation, from_graduation, scale_from_points, scale_typed};
-pub use status::{Status, status};
+pub use status::{Status, check_originals, status};
 pub use stone::{StoneKind, StoneQuestion, WorkQuestion, known as known_stone, stone, stone_examination};
 pub use watch::{Unwatched, Watch};
 pub use weighing::{WeighOptions, cache_folder, weigh_examination, weigh_measure};

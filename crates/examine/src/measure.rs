@@ -227,6 +227,43 @@ pub(crate) fn settings_line(setting: &Setting, expected_false: f64) -> String {
     format!("{SOFTWARE}; expected false {expected_false}; light {light}; lens {lens}")
 }
 
+/// Kind under which an examination keeps how strict its measuring is.
+const MEASURING: &str = "measuring";
+
+/// False traces that an examination expects on a picture of scratch-free stone.
+///
+/// # Errors
+/// The examination cannot be read.
+pub fn expected_false(examination: &Examination) -> Result<f64, ExamineError> {
+    match examination.result(MEASURING)? {
+        Some(stored) => Ok(wire::measuring::read(&stored.payload)?.expected_false),
+        None => Ok(Settings::default().expected_false),
+    }
+}
+
+/// Sets how many false traces an examination expects on a picture of scratch-free stone; captures measured with another
+/// number are then out of date.
+///
+/// # Errors
+/// A number that cannot be expected; the examination cannot be written.
+pub fn set_expected_false(examination: &Examination, expected: f64) -> Result<(), ExamineError> {
+    let expected_false = usable_expected_false(expected)?;
+    let payload = wire::measuring::write(&wire::measuring::Measuring::new(expected_false))?;
+    crate::results::keep(examination, MEASURING, SOFTWARE.to_owned(), payload, SEED)
+}
+
+/// A number of false traces that can be expected.
+///
+/// # Errors
+/// It is none.
+pub fn usable_expected_false(expected: f64) -> Result<f64, ExamineError> {
+    if expected.is_finite() && expected > 0.0 {
+        return Ok(expected);
+    }
+    let words = format!("{expected} false traces cannot be expected; give a number above 0, such as 1");
+    Err(ExamineError::request(words))
+}
+
 /// Whether a capture has to be measured (again): never measured, or with another version, light or lens.
 ///
 /// # Errors
@@ -235,7 +272,7 @@ pub(crate) fn is_due(examination: &Examination, capture: &Capture) -> Result<boo
     if capture.kind != CaptureKind::Micrograph || capture.set_aside {
         return Ok(false);
     }
-    let line = settings_line(&examination.setting(capture)?, Settings::default().expected_false);
+    let line = settings_line(&examination.setting(capture)?, expected_false(examination)?);
     Ok(examination.measured_with(capture.id)?.as_deref() != Some(line.as_str()))
 }
 
@@ -256,6 +293,7 @@ pub fn measure_examination(
             due.push((capture, setting));
         }
     }
+    let expected_false = expected_false(examination)?;
     let pieces = Pieces::new(watch, due.len());
     let bytes: Vec<u64> = due.iter().map(|(capture, _)| capture.bytes).collect();
     let (mut n_measured, mut failures) = (0, Vec::new());
@@ -271,7 +309,7 @@ pub fn measure_examination(
             .par_iter()
             .map(|&(index, (capture, setting))| {
                 let original = root.join(archive::ORIGINALS).join(&capture.sha256);
-                measure_capture(&original, capture, setting, &|share| {
+                measure_capture(&original, capture, setting, expected_false, &|share| {
                     pieces.at(index, share, &capture.file_name)
                 })
             })
@@ -301,6 +339,7 @@ fn measure_capture(
     original: &Path,
     capture: &Capture,
     setting: &Setting,
+    expected_false: f64,
     watch: &(dyn Fn(f64) -> bool + Sync),
 ) -> Result<Kept, ExamineError> {
     let lost =
@@ -312,7 +351,7 @@ fn measure_capture(
     if fingerprint.hex() != capture.sha256 {
         return Err(lost("altered").into());
     }
-    let settings = Settings { light: setting.light, lens: setting.lens, ..Settings::default() };
+    let settings = Settings { light: setting.light, lens: setting.lens, expected_false };
     kept(picture, &settings, watch)
 }
 

@@ -29,7 +29,7 @@ pub fn package(
     let object = examination.object()?;
     let name = if object.name.is_empty() { "Examination of worked stone".to_owned() } else { object.name };
     let captures = examination.captures()?;
-    let measurements = wire::to_text(&measurements(examination)?)?;
+    let measurements = measurements_text(examination)?;
     let mut files: Vec<CrateFile> =
         examination.package_files()?.into_iter().map(|(path, _)| crate_file(path, &captures)).collect();
     files.push(CrateFile {
@@ -103,6 +103,14 @@ fn crate_file(path: String, captures: &[Capture]) -> CrateFile {
         created: None,
         original: true,
     }
+}
+
+/// The measurements as `rubstone measure --json` prints them.
+///
+/// # Errors
+/// The examination cannot be read.
+pub fn measurements_text(examination: &Examination) -> Result<String, ExamineError> {
+    Ok(wire::to_text(&measurements(examination)?)?)
 }
 
 /// Every measured micrograph of the examination in the contract's form, with the traces as found.

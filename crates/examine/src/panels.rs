@@ -1,24 +1,43 @@
 //! Reference panels: stone finished in a known way, which checks the engine or stands in for a model.
 
+mod kept;
+
 use archive::{DATABASE, Examination};
 use finish::models::Finish;
 use std::path::{Path, PathBuf};
 use weigh::Visit;
 use weigh::panels::{Panel, PanelError, PanelUse, SILICA_CAUTION, leave_one_out, score_blind, seal};
+use wire::measure::Measure;
 use wire::plan::{BlindAnswer, PanelForm, PanelsAnswer};
 use wire::weigh::WeighForm;
+
+pub use kept::{add_panel, check_kept_panels, kept_panels, named_panels, remove_panel};
 
 use crate::describe::by_station;
 use crate::weighing::{finish_named, visit, visit_of};
 use crate::{ExamineError, Watch, shown};
 
-/// A panel as somebody names it: its finish, and the examination or measurement of it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// A panel as somebody names it: its finish, and what was measured on it.
+#[derive(Debug, Clone, PartialEq)]
 pub struct NamedPanel {
     /// Its finish, by name.
     pub finish: String,
+    /// What was measured on it.
+    pub input: PanelInput,
+}
+
+/// Where the measurements of a panel are.
+#[derive(Debug, Clone, PartialEq)]
+pub enum PanelInput {
     /// An examination's folder, or a file with the output of `rubstone measure --json`.
-    pub input: PathBuf,
+    Path(PathBuf),
+    /// Measurements at hand.
+    Measure {
+        /// What the panel is called.
+        name: String,
+        /// The measurements.
+        measure: Box<Measure>,
+    },
 }
 
 impl From<PanelError> for ExamineError {
@@ -61,10 +80,12 @@ pub fn check_panels(
 
 /// What was measured on a panel.
 pub(crate) fn panel(named: &NamedPanel) -> Result<Panel, ExamineError> {
-    Ok(Panel {
-        name: shown(&named.input),
-        finish: finish_named(&named.finish)?,
-        visit: visit_at(&named.input)?,
+    let finish = finish_named(&named.finish)?;
+    Ok(match &named.input {
+        PanelInput::Path(path) => Panel { name: shown(path), finish, visit: visit_at(path)? },
+        PanelInput::Measure { name, measure } => {
+            Panel { name: name.clone(), finish, visit: visit_of(measure)? }
+        }
     })
 }
 
@@ -130,6 +151,23 @@ pub fn score_answers(
         silent: score.silent,
         cllr: Some(score.cllr).filter(|cllr| cllr.is_finite()),
     })
+}
+
+/// The score of a blind test in sentences.
+#[must_use]
+pub fn score_sentences(score: &BlindAnswer) -> Vec<String> {
+    let seal = if score.seal_holds == Some(true) {
+        "the seal holds"
+    } else {
+        "the answers are NOT those that were sealed"
+    };
+    let counts = format!(
+        "{} comparisons: {} ratios of ten or more for the truth, {} against it, {} silent",
+        score.comparisons, score.right_ten, score.wrong_ten, score.silent
+    );
+    let cost =
+        score.cllr.map(|cllr| format!("cost of the log-likelihood ratios: {cllr:.3} (1 is worth nothing)"));
+    [format!("{seal} ({})", score.seal), counts].into_iter().chain(cost).collect()
 }
 
 fn known(answers: &[(String, String)]) -> Result<Vec<(String, Finish)>, ExamineError> {

@@ -2,8 +2,8 @@
 
 use archive::{CaptureKind, Examination};
 
-use crate::ExamineError;
 use crate::measure::is_due;
+use crate::{ExamineError, Failure, Watch};
 
 /// How far an examination is.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -67,6 +67,29 @@ pub fn status(examination: &Examination, thorough: bool) -> Result<Status, Exami
     }
     status.next = next(&status).to_owned();
     Ok(status)
+}
+
+/// Reads every original and checks it against its SHA-256; the number read, and each that is missing or altered.
+///
+/// # Errors
+/// The examination cannot be read; the watcher gave up.
+pub fn check_originals(
+    examination: &Examination,
+    watch: &dyn Watch,
+) -> Result<(usize, Vec<Failure>), ExamineError> {
+    let captures = examination.captures()?;
+    let mut failures = Vec::new();
+    for (index, capture) in captures.iter().enumerate() {
+        #[expect(clippy::cast_precision_loss, reason = "a share for a progress bar")]
+        let done = index as f64 / captures.len() as f64;
+        if !watch.at(done, &capture.file_name) {
+            return Err(ExamineError::Stopped);
+        }
+        if let Err(error) = examination.check_original(capture) {
+            failures.push(Failure::new(&capture.file_name, &error.into()));
+        }
+    }
+    Ok((captures.len(), failures))
 }
 
 fn next(status: &Status) -> &'static str {

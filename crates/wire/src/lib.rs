@@ -10,6 +10,8 @@ pub mod desk;
 pub mod form;
 pub mod kept;
 pub mod measure;
+pub mod measuring;
+pub mod panels;
 pub mod plan;
 pub mod reading;
 pub mod ro_crate;

@@ -1,7 +1,10 @@
 //! `rubstone measure`.
 
 use archive::{DATABASE, Examination};
-use examine::{ExamineError, MeasureOptions, measure_examination, measure_files, measurements};
+use examine::{
+    ExamineError, MeasureOptions, measure_examination, measure_files, measurements, set_expected_false,
+    usable_expected_false,
+};
 use picture::Light;
 use quantity::UmPerPx;
 use wire::measure::{CaptureForm, Measure};
@@ -22,7 +25,11 @@ pub fn run(args: &args::Measure) -> Result<Outcome, Stop> {
             let words = "an examination knows its scales and lights; set them with `rubstone scale` and `rubstone instrument`";
             return Err(ExamineError::request(words).into());
         }
-        return of_examination(&open(only)?, args.json);
+        let examination = open(only)?;
+        if let Some(expected) = args.expected_false {
+            set_expected_false(&examination, expected)?;
+        }
+        return of_examination(&examination, args.json);
     }
     let measures = measure_files(&args.inputs, &options(args)?, &Progress::new())?;
     if args.json {
@@ -43,18 +50,15 @@ fn options(args: &args::Measure) -> Result<MeasureOptions, ExamineError> {
             ))
         })?),
     };
-    if !(args.expected_false.is_finite() && args.expected_false > 0.0) {
-        let words = format!(
-            "{} false traces cannot be expected; give a number above 0, such as 1",
-            args.expected_false
-        );
-        return Err(ExamineError::request(words));
-    }
+    let expected_false = match args.expected_false {
+        Some(expected) => usable_expected_false(expected)?,
+        None => MeasureOptions::default().expected_false,
+    };
     Ok(MeasureOptions {
         um_per_px,
         light: super::light(&args.light)?.unwrap_or(Light::Unknown),
         lens: None,
-        expected_false: args.expected_false,
+        expected_false,
     })
 }
 

@@ -2,8 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use examine::{ExamineError, NamedPanel, check_panels, score_answers, seal_answers};
-use wire::plan::BlindAnswer;
+use examine::{
+    ExamineError, NamedPanel, PanelInput, check_panels, score_answers, score_sentences, seal_answers,
+};
 use wire::weigh::WeighForm;
 
 use super::json;
@@ -44,7 +45,7 @@ pub fn run(args: &Panel) -> Result<Outcome, Stop> {
             if *json {
                 json!(&score);
             } else {
-                say_score(&score);
+                score_sentences(&score).iter().for_each(|sentence| say::result(sentence));
             }
         }
     }
@@ -59,7 +60,7 @@ fn split<'a>(text: &'a str, example: &str) -> Result<(&'a str, &'a str), Examine
 /// A panel as it is typed: FINISH=INPUT.
 pub(super) fn named_panel(text: &str) -> Result<NamedPanel, ExamineError> {
     let (finish, input) = split(text, "guided-rub=panel-3")?;
-    Ok(NamedPanel { finish: finish.to_owned(), input: PathBuf::from(input) })
+    Ok(NamedPanel { finish: finish.to_owned(), input: PanelInput::Path(PathBuf::from(input)) })
 }
 
 /// The answers of a blind test: one `name,finish` per line.
@@ -93,20 +94,4 @@ fn weighing(text: &str) -> Result<(String, WeighForm), Stop> {
         })
         .about(path)?;
     Ok((name.to_owned(), wire::from_text(&words, wire::weigh::SCHEMA).about(path)?))
-}
-
-fn say_score(score: &BlindAnswer) {
-    let seal = if score.seal_holds == Some(true) {
-        "the seal holds"
-    } else {
-        "the answers are NOT those that were sealed"
-    };
-    say::result(&format!("{seal} ({})", score.seal));
-    say::result(&format!(
-        "{} comparisons: {} ratios of ten or more for the truth, {} against it, {} silent",
-        score.comparisons, score.right_ten, score.wrong_ten, score.silent
-    ));
-    if let Some(cllr) = score.cllr {
-        say::result(&format!("cost of the log-likelihood ratios: {cllr:.3} (1 is worth nothing)"));
-    }
 }

@@ -5,6 +5,7 @@ mod events;
 mod form;
 mod object;
 mod pages;
+mod panels;
 mod readings;
 mod report;
 mod visit;
@@ -33,6 +34,8 @@ pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
     let uploads = OpenApiRouter::new()
         .routes(routes!(captures::add))
         .routes(routes!(form::forms, form::measure_form))
+        .routes(routes!(panels::panels, panels::add_panel))
+        .routes(routes!(panels::score))
         .layer(axum::extract::DefaultBodyLimit::max(upload_bytes));
     OpenApiRouter::new()
         .routes(routes!(object::state))
@@ -52,6 +55,9 @@ pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
         .routes(routes!(pages::comparison))
         .routes(routes!(pages::weighing))
         .routes(routes!(pages::simulated))
+        .routes(routes!(panels::add_panel_folder))
+        .routes(routes!(panels::remove_panel))
+        .routes(routes!(panels::seal))
         .routes(routes!(visit::visit))
         .routes(routes!(pages::stone, pages::ask_stone))
         .routes(routes!(form::forget_form))

@@ -14,7 +14,8 @@ use crate::state::{Shared, off_thread};
 const PREVIEW_POLICY: &str =
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; sandbox";
 
-/// `preview`, `report.html`, `report.pdf`, or one of the tables (`captures.csv`, …).
+/// `preview`, `report.html`, `report.pdf`, one of the tables (`captures.csv`, …), or what other programs read:
+/// `measure.json`, `weigh.json`.
 pub async fn report_file(
     State(shared): State<Shared>,
     Path(file): Path<String>,
@@ -23,7 +24,8 @@ pub async fn report_file(
     off_thread(move || {
         let without =
             query.without.split(',').filter(|chapter| !chapter.is_empty()).map(str::to_owned).collect();
-        let options = PublishOptions { without, ..PublishOptions::default() };
+        let made_at = Some(query.made_at).filter(|day| !day.trim().is_empty());
+        let options = PublishOptions { made_at, without, ..PublishOptions::default() };
         let dossier = || shared.with(|examination| Ok(examine::dossier(examination, &options, &Unwatched)?));
         let made = |e: report::ReportError| Refusal::with(500, e.to_string());
         match file.as_str() {
@@ -40,6 +42,14 @@ pub async fn report_file(
                 report::html(&dossier()?).map_err(made)?.into_bytes(),
             )),
             "report.pdf" => Ok(kept("application/pdf", &file, report::pdf(&dossier()?).map_err(made)?)),
+            "measure.json" => {
+                let text = shared.with(|examination| Ok(examine::measurements_text(examination)?))?;
+                Ok(kept("application/json", &file, text.into_bytes()))
+            }
+            "weigh.json" => {
+                let text = shared.with(|examination| Ok(examine::forms::weighing_text(examination)?))?;
+                Ok(kept("application/json", &file, text.into_bytes()))
+            }
             name if name.ends_with(".csv") => {
                 let tables = report::tables(&dossier()?).map_err(made)?;
                 let table = tables.into_iter().find(|table| table.name == name);

@@ -47,22 +47,41 @@ pub async fn cancel(
 
 fn begin(shared: &Shared, request: JobRequest) -> Result<JobForm, Refusal> {
     match request {
-        JobRequest::Measure => on_examination(shared, "Measuring", |examination, watch| {
-            let (measured, failures) = examine::measure_examination(examination, watch)?;
-            let said = if measured == 1 {
-                "One picture measured.".to_owned()
-            } else {
-                format!("{measured} pictures measured.")
-            };
-            Ok(Outcome { said, problems: failures.into_iter().map(|failure| failure.line).collect() })
-        }),
-        JobRequest::Weigh { finishes, seed, priors } => {
+        JobRequest::Measure { expected_false } => {
+            on_examination(shared, "Measuring", move |examination, watch| {
+                if let Some(expected_false) = expected_false {
+                    examine::set_expected_false(examination, expected_false)?;
+                }
+                let (measured, failures) = examine::measure_examination(examination, watch)?;
+                let said = if measured == 1 {
+                    "One picture measured.".to_owned()
+                } else {
+                    format!("{measured} pictures measured.")
+                };
+                Ok(Outcome { said, problems: failures.into_iter().map(|failure| failure.line).collect() })
+            })
+        }
+        JobRequest::CheckOriginals => {
+            on_examination(shared, "Checking the originals", |examination, watch| {
+                let (checked, failures) = examine::check_originals(examination, watch)?;
+                let said = match failures.len() {
+                    0 => format!("{checked} originals are as they were added."),
+                    1 => format!("One of {checked} originals is missing or altered."),
+                    lost => format!("{lost} of {checked} originals are missing or altered."),
+                };
+                Ok(Outcome { said, problems: failures.into_iter().map(|failure| failure.line).collect() })
+            })
+        }
+        JobRequest::Weigh { finishes, seed, priors, panels } => {
+            let (panels, replace) = shared
+                .with(|examination| Ok(examine::forms::panels_to_use(examination, panels.as_deref())?))?;
             let options = WeighOptions {
                 seed,
                 finishes,
                 priors: priors.into_iter().map(|prior| (prior.finish, prior.probability)).collect(),
+                panels,
+                replace,
                 cache: cache_folder(),
-                ..WeighOptions::default()
             };
             on_examination(shared, "Weighing the finishes", move |examination, watch| {
                 let kept = examine::weigh_examination(examination, &options, watch)?;
@@ -75,15 +94,23 @@ fn begin(shared: &Shared, request: JobRequest) -> Result<JobForm, Refusal> {
                 Ok(Outcome { said, ..Outcome::default() })
             })
         }
+        JobRequest::CheckPanels { replace, seed } => {
+            on_examination(shared, "Checking the panels", move |examination, watch| {
+                let check = examine::check_kept_panels(examination, replace, seed, watch)?;
+                let said = format!("{} panels checked, each left out in turn.", check.panels.len());
+                Ok(Outcome { said, ..Outcome::default() })
+            })
+        }
         JobRequest::Plan { question } => {
             on_examination(shared, "Planning the next visit", move |examination, watch| {
                 let kept = examine::plan_examination(examination, &question, watch)?;
                 Ok(Outcome { said: kept.answer.words, ..Outcome::default() })
             })
         }
-        JobRequest::Report { without } => {
+        JobRequest::Report { without, made_at } => {
             on_examination(shared, "Writing the report", move |examination, watch| {
-                let options = PublishOptions { without, ..PublishOptions::default() };
+                let made_at = made_at.filter(|day| !day.trim().is_empty());
+                let options = PublishOptions { made_at, without, ..PublishOptions::default() };
                 let published = examine::publish(examination, &options, watch)?;
                 let said = format!(
                     "Written: {}, {} and {} tables.",
@@ -94,10 +121,11 @@ fn begin(shared: &Shared, request: JobRequest) -> Result<JobForm, Refusal> {
                 Ok(Outcome { said, ..Outcome::default() })
             })
         }
-        JobRequest::Package { folder } => {
+        JobRequest::Package { folder, license } => {
             let folder = absolute(&folder)?;
             on_examination(shared, "Writing the archive package", move |examination, watch| {
-                examine::package(examination, &folder, None, watch)?;
+                let license = license.filter(|words| !words.trim().is_empty());
+                examine::package(examination, &folder, license.as_deref(), watch)?;
                 Ok(Outcome {
                     said: format!("Written: {} (BagIt, begins with bagit.txt).", folder.display()),
                     ..Outcome::default()
@@ -108,7 +136,7 @@ fn begin(shared: &Shared, request: JobRequest) -> Result<JobForm, Refusal> {
     }
 }
 
-fn absolute(folder: &str) -> Result<PathBuf, Refusal> {
+pub fn absolute(folder: &str) -> Result<PathBuf, Refusal> {
     let folder = PathBuf::from(folder.trim());
     if folder.is_absolute() {
         Ok(folder)

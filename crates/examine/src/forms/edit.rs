@@ -2,32 +2,45 @@
 
 use std::path::Path;
 
-use archive::{Added, CaptureId, Examination, Instrument, InstrumentId, Pin, Rock, Station, StationId};
+use archive::{
+    Added, CaptureId, Examination, Instrument, InstrumentId, MineralShare, Pin, Rock, Station, StationId,
+};
 use quantity::Measured;
 use wire::desk::{
     AddQuery, AddedFile, AddedForm, CaptureChange, InstrumentText, ObjectForm, PinForm, ScaleRequest,
     SetScale, StationText, ValueForm,
 };
 
+use wire::stones::MineralShareForm;
+
 use super::words;
 use crate::ExamineError;
 
-/// Sets what is known of the object. A rock given as minerals stays unless another is chosen.
+/// Sets what is known of the object. Minerals that were determined go before a rock's name.
 ///
 /// # Errors
-/// The examination cannot be written.
+/// A mineral or a share that is none; the examination cannot be written.
 pub fn set_object(examination: &Examination, form: &ObjectForm) -> Result<(), ExamineError> {
     let mut object = examination.object()?;
     object.name.clone_from(&form.name);
     object.place.clone_from(&form.place);
     object.conditions.clone_from(&form.conditions);
     object.note.clone_from(&form.note);
-    match (form.rock.as_str(), &object.rock) {
-        ("", Rock::Minerals(_)) => {}
-        ("", _) => object.rock = Rock::Unknown,
-        (rock, _) => object.rock = Rock::Named(rock.to_owned()),
-    }
+    object.rock = match form.rock.as_str() {
+        _ if !form.minerals.is_empty() => {
+            let shares = form.minerals.iter().map(|one| (one.mineral.clone(), one.share)).collect();
+            // Said now and not when the stone is asked about.
+            crate::stone::MadeOf::new(&crate::StoneKind::Minerals(shares))?;
+            Rock::Minerals(form.minerals.iter().map(share).collect())
+        }
+        "" => Rock::Unknown,
+        rock => Rock::Named(rock.to_owned()),
+    };
     Ok(examination.set_object(&object)?)
+}
+
+fn share(one: &MineralShareForm) -> MineralShare {
+    MineralShare { mineral: one.mineral.clone(), share: one.share }
 }
 
 /// Adds a station.

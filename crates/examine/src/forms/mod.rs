@@ -6,6 +6,7 @@ mod edit;
 mod form;
 mod overview;
 mod pages;
+mod panels;
 mod readings;
 mod stone;
 mod visit;
@@ -19,7 +20,8 @@ pub use edit::{
 pub use form::{form_options, measure_form, measured_forms};
 pub use overview::{Memory, examination};
 pub use pages::{comparison, lay};
+pub use panels::{add_panel_at, add_panel_file, panels, panels_to_use, remove_panel, score, seal};
 pub use readings::{agreement, reading, step};
 pub use stone::{ask_stone, stone_room};
 pub use visit::{field_sheet, visit};
-pub use weighing::{simulated, weighing};
+pub use weighing::{simulated, weighing, weighing_text};

@@ -9,6 +9,8 @@ use wire::desk::{
     ValueForm,
 };
 
+use wire::stones::MineralShareForm;
+
 use super::words;
 use crate::ExamineError;
 use crate::measure::is_due;
@@ -101,18 +103,25 @@ pub fn examination(examination: &Examination, memory: &Memory) -> Result<Examina
         next_steps,
         unfinished: examination.unfinished().iter().map(ToString::to_string).collect(),
         rocks: stone::ROCKS.iter().map(|rock| rock.name.to_owned()).collect(),
+        minerals: stone::MINERALS.iter().map(|mineral| mineral.name.to_owned()).collect(),
+        expected_false: crate::expected_false(examination)?,
     })
 }
 
 fn object_form(examination: &Examination) -> Result<ObjectForm, ExamineError> {
     let object = examination.object()?;
-    let rock = match object.rock {
-        Rock::Named(name) => name,
-        Rock::Unknown | Rock::Minerals(_) => String::new(),
+    let (rock, shares) = match object.rock {
+        Rock::Named(name) => (name, Vec::new()),
+        Rock::Unknown => (String::new(), Vec::new()),
+        Rock::Minerals(shares) => (String::new(), shares),
     };
     Ok(ObjectForm {
         name: object.name,
         rock,
+        minerals: shares
+            .into_iter()
+            .map(|one| MineralShareForm { mineral: one.mineral, share: one.share })
+            .collect(),
         place: object.place,
         conditions: object.conditions,
         note: object.note,
@@ -250,6 +259,7 @@ mod tests {
         ObjectForm {
             name: "bowl".to_owned(),
             rock: String::new(),
+            minerals: Vec::new(),
             place: String::new(),
             conditions: String::new(),
             note: String::new(),

@@ -40,6 +40,17 @@ pub fn weighing(examination: &Examination) -> Result<WeighingForm, ExamineError>
     })
 }
 
+/// The weighing kept, as `rubstone weigh --json` prints it.
+///
+/// # Errors
+/// Nothing was weighed; the examination cannot be read.
+pub fn weighing_text(examination: &Examination) -> Result<String, ExamineError> {
+    let kept = crate::weighing::stored_weighing(examination)?;
+    let kept =
+        kept.ok_or_else(|| ExamineError::request("nothing was weighed yet; weigh the finishes first"))?;
+    Ok(wire::to_text(&kept.weighing)?)
+}
+
 /// What each finish would have looked like in the widest field, rendered.
 ///
 /// # Errors

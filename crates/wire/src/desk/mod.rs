@@ -6,6 +6,7 @@ mod captures;
 mod form;
 mod object;
 mod pages;
+mod panels;
 mod stone;
 mod tiles;
 mod tracing;
@@ -25,6 +26,10 @@ pub use object::{
     DeskForm, ExaminationForm, NextStep, ObjectForm, OpenRequest, PinForm, StationForm, StationText,
 };
 pub use pages::{BlockForm, FigureForm, PageForm, ReportQuery};
+pub use panels::{
+    BlindAnswerForm, BlindForm, BlindWeighing, PanelAt, PanelItemForm, PanelUpload, PanelsForm, ScoreRequest,
+    SealRequest,
+};
 pub use stone::StoneRoomForm;
 pub use tiles::{ImageInfoForm, SizeForm, TilesForm};
 pub use tracing::{AgreementForm, PersonQuery, ReadingForm, ReadingRequest, TraceForm};

@@ -3,6 +3,8 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::stones::MineralShareForm;
+
 use super::captures::{CaptureForm, InstrumentForm};
 
 /// What the page needs to begin: whether an examination is open.
@@ -39,6 +41,10 @@ pub struct ExaminationForm {
     pub unfinished: Vec<String>,
     /// Rocks that can be chosen.
     pub rocks: Vec<String>,
+    /// Minerals that can be chosen.
+    pub minerals: Vec<String>,
+    /// False traces to expect on a picture of scratch-free stone.
+    pub expected_false: f64,
 }
 
 /// The object.
@@ -49,6 +55,8 @@ pub struct ObjectForm {
     pub name: String,
     /// Rock from the list, or empty.
     pub rock: String,
+    /// Minerals that were determined, each with its share, in place of a rock.
+    pub minerals: Vec<MineralShareForm>,
     /// Where it is, as free text.
     pub place: String,
     /// Conditions of access, light and permission, as free text.

@@ -75,4 +75,6 @@ pub struct FigureForm {
 pub struct ReportQuery {
     /// Chapters left out, parted by commas.
     pub without: String,
+    /// Day or time printed as that of the report; empty for none.
+    pub made_at: String,
 }

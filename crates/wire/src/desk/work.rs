@@ -11,7 +11,12 @@ use crate::plan::PlanQuestionForm;
 #[serde(tag = "work", rename_all = "snake_case")]
 pub enum JobRequest {
     /// Measures every capture that needs it.
-    Measure,
+    Measure {
+        /// False traces to expect on a picture of scratch-free stone from now on; absent to leave that as it is.
+        expected_false: Option<f64>,
+    },
+    /// Reads every original and checks it against its SHA-256.
+    CheckOriginals,
     /// Weighs the finishes.
     Weigh {
         /// Finishes to consider, by name; empty for all.
@@ -20,6 +25,15 @@ pub enum JobRequest {
         seed: u64,
         /// Prior probabilities that were typed; empty for none.
         priors: Vec<PriorForm>,
+        /// What the reference panels do: `update` or `replace` the models of their finishes; absent to leave them out.
+        panels: Option<String>,
+    },
+    /// Leaves each reference panel out in turn and weighs it with an engine that knows the others.
+    CheckPanels {
+        /// Panels take the place of the models of their finishes instead of updating them.
+        replace: bool,
+        /// Seed of the simulations.
+        seed: u64,
     },
     /// Plans the next visit.
     Plan {
@@ -30,11 +44,15 @@ pub enum JobRequest {
     Report {
         /// Chapters left out.
         without: Vec<String>,
+        /// Day or time printed as that of the report; absent for none.
+        made_at: Option<String>,
     },
     /// Writes the archive package.
     Package {
         /// Folder to write it to; must not exist.
         folder: String,
+        /// Licence under which others may use it, in words or as an address; absent for none.
+        license: Option<String>,
     },
     /// Writes the sample examination and opens it.
     Sample {
