@@ -3,8 +3,8 @@ import type { TraceGeometry } from '../draw/geometry';
 import { TraceRaster, type Looks, type Placement } from '../draw/raster';
 
 /** A drawing of the view that takes longer than this, ms, is moved while panning and redrawn after; a quicker one is redrawn
- * every frame, which then stays within 33 ms. */
-const REDRAW_BUDGET_MS = 16;
+ * as often as leaves half of the time for everything else: every frame, if it takes less than one. */
+const REDRAW_BUDGET_MS = 33;
 /** Pause after the last movement before the complete redraw, ms: long enough not to fall between two frames of a drag. */
 const SETTLE_MS = 75;
 /** Margin drawn around the view where drawings are moved, as a share of its size, so that a drag uncovers finished lines. */
@@ -29,6 +29,8 @@ export class TraceOverlay {
   /** What drawing the view alone cost the last three times, ms. The least counts: the first drawing of a page and one that
    * another program interrupted take several times as long. */
   private costsMs: number[] = [];
+  /** When the last drawing was done, ms. */
+  private drawnMs = 0;
 
   constructor(
     private readonly viewer: OpenSeadragon.Viewer,
@@ -68,7 +70,7 @@ export class TraceOverlay {
       return;
     }
     if (now.scale === before.scale && now.dx === before.dx && now.dy === before.dy) return;
-    if (this.isQuick()) {
+    if (this.isQuick() && performance.now() - this.drawnMs >= this.costMs()) {
       this.redraw();
       return;
     }
@@ -77,8 +79,12 @@ export class TraceOverlay {
     this.settle = setTimeout(this.redraw, SETTLE_MS);
   };
 
+  private costMs(): number {
+    return this.costsMs.length === 0 ? 0 : Math.min(...this.costsMs);
+  }
+
   private isQuick(): boolean {
-    return Math.min(...this.costsMs) <= REDRAW_BUDGET_MS || this.costsMs.length === 0;
+    return this.costMs() <= REDRAW_BUDGET_MS;
   }
 
   private move(before: Placement, now: Placement): void {
@@ -116,7 +122,8 @@ export class TraceOverlay {
     this.drawnAt = placement;
     this.counters.draws += 1;
     this.counters.lastDrawn = drawn;
-    this.counters.lastDrawMs = performance.now() - start;
+    this.drawnMs = performance.now();
+    this.counters.lastDrawMs = this.drawnMs - start;
     this.costsMs = [...this.costsMs.slice(-2), this.counters.lastDrawMs / (1 + 2 * margin) ** 2];
   };
 
