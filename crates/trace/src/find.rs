@@ -28,6 +28,8 @@ const LEAST_SIDE_PX: usize = 48;
 const LEAST_LENGTH_PX: f64 = 36.0;
 /// Least evidence beyond chance of a path worth measuring, null spreads: of true length on rendered stone 0.5 % lies below.
 const LEAST_STRENGTH: f32 = 12.0;
+/// Strongest paths from which the side of the light is read.
+const VOTING: usize = 60;
 /// Shift from which a path has left its own groove for another: broad grooves lie less far from their brighter side, px.
 const LEFT_PX: f64 = 1.5;
 /// Scratches within this angle of one-sided light throw no shadow: contrast goes with the sine, a quarter here.
@@ -113,7 +115,15 @@ pub(crate) fn candidates(
 ) -> Option<Vec<Candidate>> {
     let residual = &cleared.residual;
     let paths = tracking::paths(residual, &|done| watch(0.7 * done))?;
-    let bank = Bank::new(residual);
+    let mut bank = Bank::new(residual);
+    let firsts: Vec<Centred> = paths
+        .iter()
+        .take(VOTING)
+        .collect::<Vec<_>>()
+        .into_par_iter()
+        .filter_map(|path| Some(bank.centre(residual, &path.points_px, SHIFTS)?.0))
+        .collect();
+    bank.learn_light(&firsts);
     let (wide, tight): (Vec<Vec<Centred>>, Vec<Vec<Centred>>) = paths
         .par_iter()
         .map(|path| {
@@ -152,7 +162,12 @@ pub(crate) fn candidate(
     lens: Option<&Distortion>,
 ) -> Option<Candidate> {
     let residual = &cleared.residual;
-    let axis = section::measure(residual, &centred.points_px, centred.section)?;
+    let axis = section::measure(
+        residual,
+        &centred.points_px,
+        centred.section,
+        bank.excluded_sign(&centred.points_px),
+    )?;
     let fit = arc_of(residual, &axis, lens)?;
     let points_px = within(&smooth_axis(&axis), residual.width as f64, residual.height as f64);
     let length_px = length(&points_px);

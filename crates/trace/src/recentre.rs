@@ -3,6 +3,7 @@
 
 use crate::course::{Points, distance, extended, moved_sideways, resampled, smoothed, tangents};
 use crate::lattice::{BLOCK_PX, LEAST_NULL};
+use crate::light::BrightSide;
 use crate::plane::{Plane, quantile};
 use crate::template::{Parity, Taps, taps};
 
@@ -83,6 +84,8 @@ pub(crate) struct Bank {
     half: Vec<Taps>,
     /// 1 / null spread of block responses, per template.
     gain: Vec<f32>,
+    /// Where the bright sides of this picture's grooves look, if they look one way.
+    bright: Option<BrightSide>,
 }
 
 /// Which cross-section a groove has.
@@ -93,6 +96,14 @@ pub(crate) struct Section {
     /// +1 or −1.
     pub sign: f32,
     template: usize,
+}
+
+#[cfg(test)]
+impl Section {
+    /// One of the cross-sections, by the index of its width.
+    pub fn new(parity: Parity, width: usize, sign: f32) -> Self {
+        section(if parity == Parity::Odd { WIDTHS_PX.len() + width } else { width }, sign)
+    }
 }
 
 /// A path on its groove's axis, in blocks of [`BLOCK_PX`].
@@ -116,7 +127,7 @@ impl Bank {
                 .flat_map(|&p| WIDTHS_PX.iter().map(move |&w| taps(p, w, 1.0, shift)))
                 .collect()
         };
-        let mut bank = Self { whole: make(0.0), half: make(0.5), gain: vec![1.0; N_TEMPLATES] };
+        let mut bank = Self { whole: make(0.0), half: make(0.5), gain: vec![1.0; N_TEMPLATES], bright: None };
         let strips: Vec<Strip> =
             scattered_lines(residual).iter().map(|line| Strip::along(residual, line)).collect();
         for template in 0..N_TEMPLATES {
@@ -152,6 +163,17 @@ impl Bank {
         sum * self.gain.get(template).copied().unwrap_or(1.0)
     }
 
+    /// Reads off strong grooves which way their bright sides look: cross-sections with the bright side the other way are then
+    /// no longer taken for grooves.
+    pub fn learn_light(&mut self, grooves: &[Centred]) {
+        self.bright = BrightSide::of(grooves);
+    }
+
+    /// The sign that odd cross-sections along a line cannot have in this picture's light, if there is one.
+    pub fn excluded_sign(&self, line: &[[f64; 2]]) -> Option<f32> {
+        self.bright?.excluded_sign(line)
+    }
+
     /// Finds the groove's cross-section and axis near a path (any spacing), no further than `reach` half pixels from it, in
     /// two rounds; and how far on average it then lies from the path, px.
     pub fn centre(&self, residual: &Plane, path: &[[f64; 2]], reach: i32) -> Option<(Centred, f64)> {
@@ -174,10 +196,14 @@ impl Bank {
     fn best(&self, strip: &Strip, reach: i32) -> Option<(Section, Points)> {
         let blocks = strip.middles.len();
         let full = BLOCK_CUT * blocks as f32;
+        let excluded = self.excluded_sign(&strip.middles);
         let mut best: Option<(f32, Section, Vec<i32>)> = None;
         for template in 0..N_TEMPLATES {
             let responses = self.responses(strip, template, reach, COARSE);
             for sign in [1.0, -1.0] {
+                if template >= WIDTHS_PX.len() && excluded == Some(sign) {
+                    continue;
+                }
                 let (score, shifts) = walk(&responses, sign, reach, COARSE);
                 let section = section(template, sign);
                 let worth = if score < full {

@@ -58,7 +58,12 @@ pub(crate) struct Axis {
 }
 
 /// Measures the axis of a groove near a path of about 1 block per point, by matching the groove's own mean cross-section.
-pub(crate) fn measure(residual: &Plane, path: &[[f64; 2]], section: Section) -> Option<Axis> {
+pub(crate) fn measure(
+    residual: &Plane,
+    path: &[[f64; 2]],
+    section: Section,
+    excluded: Option<f32>,
+) -> Option<Axis> {
     let mut axis = path.to_vec();
     let mut result = None;
     for round in 0..ROUNDS {
@@ -72,7 +77,7 @@ pub(crate) fn measure(residual: &Plane, path: &[[f64; 2]], section: Section) -> 
             return None;
         }
         let mean = mean_profile(&strip);
-        let (mixture, width_px) = best_mixture(&mean, &strip, section.sigma_px)?;
+        let (mixture, width_px) = best_mixture(&mean, &strip, section, excluded)?;
         let fits: Vec<(f64, f64)> =
             strip.profiles().iter().map(|profile| block_fit(profile, &mixture)).collect();
         let by: Vec<f64> = fits.iter().map(|(_, wander)| mixture.centre_px + wander).collect();
@@ -138,8 +143,15 @@ fn own_reach(sigma_px: f64) -> f64 {
 const OTHER_WIDTH: f64 = 1.7;
 
 /// Least-squares mixture over a grid of widths about `sigma_px` and centres, and the width with its standard uncertainty.
-fn best_mixture(mean: &[f64], strip: &Strip, sigma_px: f64) -> Option<(Mixture, Measured)> {
+fn best_mixture(
+    mean: &[f64],
+    strip: &Strip,
+    section: Section,
+    excluded: Option<f32>,
+) -> Option<(Mixture, Measured)> {
+    let sigma_px = section.sigma_px;
     let noise = noise_of_mean(strip);
+    let expected = Expected { section, excluded, noise };
     // What lies beyond the flanks of such a groove belongs to others.
     let window = ((3.0 * OTHER_WIDTH * sigma_px + 1.0) as usize).clamp(LEAST_FIT_PX, FIT_PX);
     let mut best: Option<(f64, Mixture)> = None;
@@ -154,7 +166,7 @@ fn best_mixture(mean: &[f64], strip: &Strip, sigma_px: f64) -> Option<(Mixture, 
             if shapes.centre_px.abs() > own_reach(shapes.sigma_px) {
                 continue;
             }
-            let found = mixture_of(shapes, mean, window);
+            let found = mixture_of(shapes, mean, window, expected);
             if here.is_none_or(|(error, _)| found.0 < error) {
                 here = Some(found);
             }
@@ -175,9 +187,19 @@ fn best_mixture(mean: &[f64], strip: &Strip, sigma_px: f64) -> Option<(Mixture, 
         first += weight * width;
         second += weight * width * width;
     }
-    let value = first / total;
-    let u = (second / total - value * value).max(0.0).sqrt().max(0.05 * value);
+    let mean = first / total;
+    let value = mixture.width_px() * WIDTH_STEP.powf(vertex(&per_width, mixture.sigma_px));
+    let u = (second / total - mean * mean).max(0.0).sqrt().max(0.05 * value);
     Some((mixture, Measured { value, u }))
+}
+
+/// How many steps of the grid of widths the least error lies beside that at `sigma_px`: the vertex of a parabola through it
+/// and its neighbours.
+fn vertex(per_width: &[(f64, Mixture)], sigma_px: f64) -> f64 {
+    let around = per_width.windows(3).find(|w| matches!(w, [_, (_, m), _] if m.sigma_px == sigma_px));
+    let Some(&[(below, _), (here, _), (above, _)]) = around else { return 0.0 };
+    let bend = below + above - 2.0 * here;
+    if bend > 0.0 { (0.5 * (below - above) / bend).clamp(-0.5, 0.5) } else { 0.0 }
 }
 
 /// Root of the sum of squares of a mixture's slope over whole pixels.
@@ -207,6 +229,8 @@ fn noise_of_sample(strip: &Strip) -> f64 {
 const FIT_PX: usize = 14;
 const LEAST_FIT_PX: usize = 6;
 const N_WIDTHS: usize = 22;
+/// Ratio of one width of the grid to the one before.
+const WIDTH_STEP: f64 = 1.1;
 const N_CENTRES: usize = 17;
 
 /// Odd and even shapes at every width and centre of the grid, sampled across.
@@ -220,7 +244,7 @@ struct Shapes {
 /// The grid of shapes, widths outermost.
 static SHAPES: LazyLock<Vec<Shapes>> = LazyLock::new(|| {
     let place = |w: usize, c: usize| {
-        (0.7 * 1.1_f64.powi(w as i32), (c as f64 / (N_CENTRES - 1) as f64 - 0.5) * 2.0 * CENTRE_PX)
+        (0.7 * WIDTH_STEP.powi(w as i32), (c as f64 / (N_CENTRES - 1) as f64 - 0.5) * 2.0 * CENTRE_PX)
     };
     (0..N_WIDTHS)
         .flat_map(|w| (0..N_CENTRES).map(move |c| place(w, c)))
@@ -236,8 +260,24 @@ static SHAPES: LazyLock<Vec<Shapes>> = LazyLock::new(|| {
         .collect()
 });
 
-/// Squared error and coefficients of the best mixture of one pair of shapes.
-fn mixture_of(shapes: &Shapes, mean: &[f64], window: usize) -> (f64, Mixture) {
+/// What the smaller part of a mixture costs, in units of what it explains: odd and even shapes one on top of the other look
+/// like either of them aside, so that without a price the axis would be free to wander off.
+const LESSER_PART: f64 = 3.0;
+/// By how many noise variances of the mean profile the other parity must explain more before it takes the place of the one
+/// that was found: ten standard deviations, beyond what the texture of the stone feigns.
+const OTHER_PARITY: f64 = 100.0;
+
+/// What the mean cross-section may be: that of the section found, and the sign that odd ones cannot have in this light.
+#[derive(Clone, Copy)]
+struct Expected {
+    section: Section,
+    excluded: Option<f32>,
+    noise: f64,
+}
+
+/// Squared error, price included, and coefficients of the best mixture of one pair of shapes: mostly of the parity and sign
+/// found, of the other parity only beyond doubt.
+fn mixture_of(shapes: &Shapes, mean: &[f64], window: usize, expected: Expected) -> (f64, Mixture) {
     let (mut oo, mut ee, mut oe, mut oy, mut ey, mut yy) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
     let off = FIT_PX - window;
     let samples = mean.iter().skip(REACH - window).take(2 * window + 1);
@@ -249,10 +289,27 @@ fn mixture_of(shapes: &Shapes, mean: &[f64], window: usize) -> (f64, Mixture) {
         ey += e * y;
         yy += y * y;
     }
-    let determinant = (oo * ee - oe * oe).max(1e-12);
-    let odd = (ee * oy - oe * ey) / determinant;
-    let even = (oo * ey - oe * oy) / determinant;
-    let explained = odd * oy + even * ey;
+    let solved = |oo: f64, ee: f64| {
+        let determinant = (oo * ee - oe * oe).max(1e-12);
+        [(ee * oy - oe * ey) / determinant, (oo * ey - oe * oy) / determinant]
+    };
+    let nothing = [0.0, 0.0];
+    let mostly_odd = solved(oo, ee * (1.0 + LESSER_PART));
+    let mostly_odd = if expected.excluded.is_some_and(|d| f64::from(d) * mostly_odd[0] > 0.0) {
+        nothing
+    } else {
+        mostly_odd
+    };
+    let mostly_even = solved(oo * (1.0 + LESSER_PART), ee);
+    let (main, [found, other]) = match expected.section.parity {
+        Parity::Odd => (mostly_odd[0], [mostly_odd, mostly_even]),
+        Parity::Even => (mostly_even[1], [mostly_even, mostly_odd]),
+    };
+    let found = if main * f64::from(expected.section.sign) > 0.0 { found } else { nothing };
+    let gain = |[odd, even]: [f64; 2]| odd * oy + even * ey;
+    let beyond_doubt = gain(other) - gain(found) > OTHER_PARITY * expected.noise * expected.noise;
+    let [odd, even] = if beyond_doubt { other } else { found };
+    let explained = 2.0 * gain([odd, even]) - odd * odd * oo - 2.0 * odd * even * oe - even * even * ee;
     let mixture = Mixture {
         odd,
         even,
@@ -260,7 +317,7 @@ fn mixture_of(shapes: &Shapes, mean: &[f64], window: usize) -> (f64, Mixture) {
         centre_px: shapes.centre_px,
         explained: explained / yy.max(1e-12),
     };
-    (yy - explained, mixture)
+    (yy - gain([odd, even]), mixture)
 }
 
 /// Amplitude of one block, in units of the mixture's, and how far its groove lies from the mixture's centre, px: one
@@ -289,4 +346,53 @@ fn block_fit<const N: usize>(profile: &[f32; N], mixture: &Mixture) -> (f64, f64
     let step = -(sy - amplitude * ms) / free;
     let reach = own_reach(mixture.sigma_px);
     (amplitude, step.clamp(-reach, reach))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A straight groove along y = 45 of a calm plane.
+    fn plane(shape: impl Fn(f64) -> f64 + Sync) -> Plane {
+        Plane::from_rows(300, 90, |y, row| {
+            row.iter_mut().enumerate().for_each(|(x, v)| {
+                let texture = ((x * 7919 + y * 104_729) % 101) as f64 / 50.0 - 1.0;
+                *v = (shape(y as f64 - 45.0) + 0.3 * texture) as f32;
+            });
+        })
+    }
+
+    fn measured(plane: &Plane, parity: Parity, width: usize) -> Axis {
+        let path: Points = (4..32).map(|i| [8.0 * f64::from(i), 45.3]).collect();
+        measure(plane, &path, Section::new(parity, width, 1.0), None).unwrap()
+    }
+
+    fn lies_on_axis(axis: &Axis) {
+        let mean = axis.points_px.iter().map(|p| p[1]).sum::<f64>() / axis.points_px.len() as f64;
+        assert!((mean - 45.0).abs() < 0.25, "axis at {mean}");
+    }
+
+    /// A bright strip one of whose flanks is darker is still a strip with its axis in the middle: with an odd part for free
+    /// it could as well be placed on its flank.
+    #[test]
+    fn a_lopsided_strip_keeps_its_axis() {
+        let plane = plane(|t| {
+            let u = t / 3.0;
+            (2.0 - 0.5 * u.clamp(-1.0, 1.0)) * (1.0 - u * u) * (-0.5 * u * u).exp()
+        });
+        let axis = measured(&plane, Parity::Even, 4);
+        lies_on_axis(&axis);
+        assert!(axis.mixture.even > 3.0 * axis.mixture.odd.abs(), "{:?}", axis.mixture);
+    }
+
+    #[test]
+    fn widths_between_those_of_the_grid_come_back() {
+        for sigma in [1.9, 1.98, 2.06, 2.14] {
+            let plane = plane(|t| 3.0 * (t / sigma) * (-0.5 * (t / sigma).powi(2)).exp());
+            let axis = measured(&plane, Parity::Odd, 3);
+            lies_on_axis(&axis);
+            let ratio = axis.width_px.value / (2.355 * sigma);
+            assert!((ratio - 1.0).abs() < 0.03, "{sigma}: {ratio}");
+        }
+    }
 }
