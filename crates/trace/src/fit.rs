@@ -88,7 +88,7 @@ pub(crate) fn arc(points: &[[f64; 2]], place_noise_px: f64) -> Option<Fit> {
     let inflation = inflation(&residuals);
     samples.iter_mut().for_each(|s| s.weight = 1.0);
     let (slope_gain, bend_gain) = gains(&samples);
-    let direction_u = UNSEEN * (variance * inflation * slope_gain).sqrt();
+    let direction_u = UNSEEN_TURN * (variance * inflation * slope_gain).sqrt();
     let curvature_u = UNSEEN * (variance * inflation * bend_gain).sqrt();
     // The direction of a bent trace is that of a middle which is only as well known as its ends.
     let direction_u = direction_u.hypot(MIDDLE_PX * base.curvature);
@@ -190,8 +190,11 @@ fn wrapped(angle: f64) -> f64 {
 /// Factor on uncertainties for what residuals do not show (a centre that sits on one flank for a while, a neighbour crossed,
 /// an end overrun): scatter of (estimate − truth)/u over traces on rendered stone without it.
 const UNSEEN: f64 = 1.8;
-/// Standard uncertainty of the middle along the trace, px: two ends each found to within a block.
-const MIDDLE_PX: f64 = 2.0;
+/// The same for directions, which an end overrun turns more than it bends.
+const UNSEEN_TURN: f64 = 2.0;
+/// Standard uncertainty of the middle along the trace, px: what scatter of the directions of arcs on rendered stone asks for, two
+/// ends each found to within 7 px.
+const MIDDLE_PX: f64 = 5.0;
 
 /// One measured point in the frame of an arc, px.
 #[derive(Debug, Clone, Copy)]
