@@ -1,28 +1,26 @@
-//! Weights of the classifier, as the program that trains it (`train_traces` in `benches`) writes them: do not edit by hand.
-//! Fitted on 40 rendered pictures, 16 of them bare, by the same regression and bounds over the same features, one picture at a
-//! time (25 November 2026).
+//! Weights of the classifier, written by the program that trains it (`train_traces` in `benches`): do not edit by hand.
 
 use crate::features::N_FEATURES;
 
 /// Mean of each feature over the candidates of the training pictures.
 pub(crate) const MEANS: [f64; N_FEATURES] = [
-    3.27620, 2.61875, 4.82223, 0.98696, 0.81142, 2.06591, 0.08165, 0.15735, 0.61183, -0.09433, 0.27377,
-    0.23053, 0.46905, 1.04962, 0.33818, -0.98812, -0.94221, 2.62292, 1.15538, 0.02809, 0.90171, 0.74150,
-    1.12081, 3.93280,
+    3.26430, 2.58091, 4.85176, 0.98677, 0.80552, 2.02499, 0.08065, 0.12701, 0.47849, -0.20331, 0.18987,
+    0.23638, 0.48917, 1.06845, 0.34478, -0.98449, -1.03207, 2.18824, 1.17358, 0.02986, 0.87893, 0.73506,
+    0.95476, 3.88917,
 ];
 /// Standard deviation of each feature there.
 pub(crate) const SCALES: [f64; N_FEATURES] = [
-    0.64158, 0.63159, 0.58047, 0.02938, 0.14033, 0.77819, 0.40164, 0.36413, 0.21392, 0.45714, 0.24433,
-    0.14914, 0.50511, 1.10751, 0.69274, 0.73768, 0.76466, 3.21002, 0.65199, 0.13749, 0.50330, 0.17481,
-    0.77665, 0.22833,
+    0.63844, 0.61392, 0.57093, 0.02959, 0.13981, 0.75365, 0.40040, 0.33299, 0.24501, 0.49418, 0.23200,
+    0.15242, 0.51016, 1.11356, 0.69267, 0.73298, 0.74345, 2.82921, 0.65631, 0.14250, 0.47450, 0.15637,
+    0.62379, 0.19123,
 ];
 /// Weight of each standardised feature in the log-odds.
 pub(crate) const WEIGHTS: [f64; N_FEATURES] = [
-    0.30000, 0.15000, 0.31297, -0.00918, 0.19858, -0.10479, -0.15000, -0.09604, 0.82224, 0.05000, -0.17624,
-    0.05075, -0.57400, -0.63545, 0.10196, 0.07747, -0.47586, 0.19462, 0.13170, -0.08200, 0.71526, -0.05305,
-    0.50661, 0.28055,
+    0.30000, 0.15000, 0.42932, 0.02566, 0.42832, -0.00135, -0.15000, -0.20093, 1.08154, 0.05000, -0.48545,
+    -0.06080, -0.56692, -0.59088, 0.06821, 0.09666, -0.37834, 0.32823, 0.08262, -0.10432, 0.78762, -0.11108,
+    0.37885, 0.19193,
 ];
 /// Log-odds of a candidate with mean features.
-pub(crate) const BIAS: f64 = -3.10865;
+pub(crate) const BIAS: f64 = -2.94602;
 /// log10 of false traces per megapixel of scratch-free stone at log-odds 0, and its change per unit of log-odds.
-pub(crate) const FALSE_LINE: [f64; 2] = [-0.23059, -0.65470];
+pub(crate) const FALSE_LINE: [f64; 2] = [0.74630, -0.49281];

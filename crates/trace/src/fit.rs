@@ -191,7 +191,7 @@ fn wrapped(angle: f64) -> f64 {
 /// an end overrun): scatter of (estimate − truth)/u over traces on rendered stone without it.
 const UNSEEN: f64 = 1.8;
 /// The same for directions, which an end overrun turns more than it bends.
-const UNSEEN_TURN: f64 = 2.0;
+const UNSEEN_TURN: f64 = 2.15;
 /// Standard uncertainty of the middle along the trace, px: what scatter of the directions of arcs on rendered stone asks for, two
 /// ends each found to within 7 px.
 const MIDDLE_PX: f64 = 5.0;

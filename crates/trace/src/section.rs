@@ -195,7 +195,7 @@ fn best_mixture(
 
 /// Relative scatter of widths about the true ones on rendered stone, half the central 68 %, all widths alike: one lit flank
 /// of a groove, not its whole, is what often shows.
-const WIDTH_SCATTER: f64 = 0.25;
+const WIDTH_SCATTER: f64 = 0.3;
 
 /// How many steps of the grid of widths the least error lies beside that at `sigma_px`: the vertex of a parabola through it
 /// and its neighbours.
