@@ -66,6 +66,7 @@ export const api = {
   forms: () => taken(client.GET('/api/form')),
   forgetForm: (sha256: string) => taken(client.DELETE('/api/form/{sha256}', path({ sha256 }))),
   measureForm,
+  measureLandmarks: (id: number, body: Forms['LandmarksAsked']) => taken(client.PUT('/api/captures/{id}/landmarks', { ...path({ id }), body })),
   stone: () => taken(client.GET('/api/stone')),
   askStone: (body: Forms['StoneQuestionForm']) => taken(client.PUT('/api/stone', { body })),
   visit: () => taken(client.GET('/api/visit')),

@@ -89,6 +89,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/captures/{id}/landmarks": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /** Measures the symmetry of pairs of landmarks on a capture. */
+        put: operations["measure_landmarks"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/captures/{id}/reading": {
         parameters: {
             query?: never;
@@ -795,6 +812,11 @@ export interface components {
              */
             reach_mm: number | null;
             /**
+             * @description Corners of the region that flatness and removed stone are measured in, mm, in order round it; empty for everything.
+             * @default []
+             */
+            region_mm: number[][];
+            /**
              * Format: double
              * @description Waves shorter than this are taken out before the texture, µm.
              * @default null
@@ -949,6 +971,39 @@ export interface components {
             folder: string;
             /** @enum {string} */
             work: "sample";
+        };
+        /** @description Two landmarks that should be each other's mirror image, px. */
+        LandmarkPair: {
+            /** @description The one left of the axis. */
+            left_px: number[];
+            /** @description What they mark. */
+            name: string;
+            /** @description The one right of it; the same point for one on the axis. */
+            right_px: number[];
+        };
+        /** @description Pairs of landmarks on a photograph, and what is known of the scene. */
+        LandmarksAsked: {
+            /** @description Its corners, px: top left, top right, bottom right, bottom left. */
+            corners_px?: number[][] | null;
+            /**
+             * Format: double
+             * @description Distance of the camera, mm.
+             */
+            distance_mm?: number | null;
+            /** @description The pairs, two or more. */
+            pairs: components["schemas"]["LandmarkPair"][];
+            /** @description Width and height of a rectangle in the landmarks' plane, mm. */
+            rectangle_mm?: number[] | null;
+            /**
+             * Format: double
+             * @description How far landmarks may lie before or behind the rectangle's plane, mm.
+             */
+            relief_mm?: number | null;
+            /**
+             * Format: double
+             * @description Standard uncertainty of one clicked coordinate, px.
+             */
+            u_click_px: number;
         };
         /** @description Where light came from. */
         LightForm: {
@@ -1684,6 +1739,56 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["AgreementForm"][];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    measure_landmarks: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Capture */
+                id: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["LandmarksAsked"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["MeasuredFormForm"][];
                 };
             };
             400: {

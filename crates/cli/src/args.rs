@@ -504,6 +504,25 @@ pub struct Form {
     /// Standard uncertainty of that face's height, mm.
     #[arg(long, default_value_t = 0.0)]
     pub block_u_mm: f64,
+    /// Symmetry on a photograph in place of a map or mesh: two landmarks that should mirror each other, px; once for each
+    /// pair, two or more.
+    #[arg(long, value_name = "NAME,X1,Y1,X2,Y2", allow_hyphen_values = true)]
+    pub pair: Vec<String>,
+    /// Width and height of a known rectangle in the landmarks' plane, mm.
+    #[arg(long, num_args = 2, value_names = ["W", "H"], requires = "corner_px")]
+    pub rectangle_mm: Option<Vec<f64>>,
+    /// A corner of that rectangle, px; four of them: top left, top right, bottom right, bottom left.
+    #[arg(long, value_name = "X,Y", allow_hyphen_values = true, requires = "rectangle_mm")]
+    pub corner_px: Vec<String>,
+    /// Standard uncertainty of one coordinate that was read off the photograph, px.
+    #[arg(long, default_value_t = 1.0)]
+    pub u_click_px: f64,
+    /// How far landmarks may lie before or behind the rectangle's plane, mm.
+    #[arg(long, requires = "distance_mm")]
+    pub relief_mm: Option<f64>,
+    /// Distance of the camera, mm.
+    #[arg(long, requires = "relief_mm")]
+    pub distance_mm: Option<f64>,
     /// Keep what is measured in this examination, for its report.
     #[arg(long, value_name = "EXAMINATION")]
     pub keep: Option<PathBuf>,

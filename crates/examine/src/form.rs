@@ -2,6 +2,7 @@
 
 mod heights;
 mod kept;
+mod landmarks;
 mod mesh;
 mod record;
 
@@ -15,6 +16,7 @@ use picture::Fingerprint;
 use wire::form::{FormAnswer, KeptForm};
 
 pub use kept::{forget, form_examination, kept};
+pub use landmarks::{landmarks, landmarks_examination};
 pub use record::quantity_words;
 
 use crate::error::shown;

@@ -1,7 +1,7 @@
 //! `rubstone form`.
 
 use examine::form::quantity_words;
-use examine::{BlockAsked, ExamineError, FormOptions, FormPart, form, form_examination};
+use examine::{BlockAsked, ExamineError, Failure, FormOptions, FormPart, form, form_examination};
 use wire::form::{FormAnswer, FormFile};
 
 use super::json;
@@ -11,6 +11,18 @@ use crate::progress::Progress;
 use crate::say;
 
 pub fn run(args: &Form) -> Result<Outcome, Stop> {
+    let (answer, failures) =
+        if args.pair.is_empty() { surfaces(args)? } else { super::landmarks::measured(args)? };
+    if args.json {
+        json!(&answer);
+    } else {
+        answer.files.iter().for_each(say_file);
+    }
+    Ok(Outcome { failures })
+}
+
+/// What height maps and meshes say.
+fn surfaces(args: &Form) -> Result<(FormAnswer, Vec<Failure>), Stop> {
     let options = FormOptions {
         unit: args.unit.as_deref().map(examine::form::length_unit).transpose()?,
         pitch_um: args.pitch_um,
@@ -27,7 +39,7 @@ pub fn run(args: &Form) -> Result<Outcome, Stop> {
         block: block(args)?,
         block_u_mm: args.block_u_mm,
     };
-    let (answer, failures) = match &args.keep {
+    Ok(match &args.keep {
         Some(folder) => {
             let examination = open(folder)?;
             let (kept, failures) =
@@ -36,13 +48,7 @@ pub fn run(args: &Form) -> Result<Outcome, Stop> {
             (FormAnswer { schema: wire::form::SCHEMA.to_owned(), files }, failures)
         }
         None => form(&args.files, &options, &Progress::new())?,
-    };
-    if args.json {
-        json!(&answer);
-    } else {
-        answer.files.iter().for_each(say_file);
-    }
-    Ok(Outcome { failures })
+    })
 }
 
 /// Where the raw block's face lay, if it was said.
@@ -61,7 +67,7 @@ fn block(args: &Form) -> Result<Option<BlockAsked>, ExamineError> {
     }
 }
 
-fn point(text: &str) -> Result<[f64; 3], ExamineError> {
+pub(super) fn point(text: &str) -> Result<[f64; 3], ExamineError> {
     let numbers: Result<Vec<f64>, _> = text.split(',').map(|part| part.trim().parse()).collect();
     match numbers.as_deref() {
         Ok([x, y]) => Ok([*x, *y, 0.0]),

@@ -5,6 +5,7 @@ pub mod bag;
 pub mod begin;
 pub mod form;
 pub mod instrument;
+pub mod landmarks;
 pub mod lay;
 pub mod measure;
 pub mod open;

@@ -1,8 +1,9 @@
 //! Form: height maps and meshes.
 
+use archive::CaptureId;
 use axum::extract::multipart::MultipartRejection;
 use axum::extract::{Multipart, State};
-use wire::desk::{FormAsked, FormUpload, JobForm, MeasuredFormForm, Problem};
+use wire::desk::{FormAsked, FormUpload, JobForm, LandmarksAsked, MeasuredFormForm, Problem};
 
 use super::work::on_examination;
 use super::{alter, show};
@@ -43,6 +44,18 @@ pub async fn measure_form(
     })
     .await
     .map(Json)
+}
+
+/// Measures the symmetry of pairs of landmarks on a capture.
+#[utoipa::path(put, path = "/api/captures/{id}/landmarks", params(("id" = i64, Path, description = "Capture")), request_body = LandmarksAsked,
+    responses((status = 200, body = Vec<MeasuredFormForm>), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
+pub async fn measure_landmarks(
+    State(shared): State<Shared>,
+    Path(id): Path<i64>,
+    Json(asked): Json<LandmarksAsked>,
+) -> Result<Json<Vec<MeasuredFormForm>>, Refusal> {
+    alter(shared, move |examination, _| examine::forms::measure_landmarks(examination, CaptureId(id), &asked))
+        .await
 }
 
 /// Forgets what was measured on one file.

@@ -61,6 +61,7 @@ pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
         .routes(routes!(visit::visit))
         .routes(routes!(pages::stone, pages::ask_stone))
         .routes(routes!(form::forget_form))
+        .routes(routes!(form::measure_landmarks))
         .routes(routes!(work::list, work::start))
         .routes(routes!(work::cancel))
         .merge(uploads)

@@ -41,14 +41,24 @@ pub fn form_examination(
         }
     }
     let mut all = kept(examination)?;
-    for form in &measured {
-        match all.iter_mut().find(|other| other.sha256 == form.sha256) {
-            Some(other) => *other = form.clone(),
-            None => all.push(form.clone()),
-        }
-    }
+    measured.iter().for_each(|form| put(&mut all, form));
     keep(examination, all)?;
     Ok((measured, failures))
+}
+
+/// Keeps what was measured on one file.
+pub(super) fn keep_one(examination: &Examination, form: &KeptForm) -> Result<(), ExamineError> {
+    let mut all = kept(examination)?;
+    put(&mut all, form);
+    keep(examination, all)
+}
+
+/// Puts a form in the place of the earlier one of its file, or behind all others.
+fn put(all: &mut Vec<KeptForm>, form: &KeptForm) {
+    match all.iter_mut().find(|other| other.sha256 == form.sha256) {
+        Some(other) => *other = form.clone(),
+        None => all.push(form.clone()),
+    }
 }
 
 /// Forgets what was measured on the file with this SHA-256.

@@ -2,8 +2,8 @@
 
 use std::path::PathBuf;
 
-use archive::Examination;
-use wire::desk::{FormAsked, MeasuredFormForm};
+use archive::{CaptureId, Examination};
+use wire::desk::{FormAsked, LandmarksAsked, MeasuredFormForm};
 
 use super::pages::page;
 use crate::{BlockAsked, ExamineError, Failure, FormOptions, FormPart, Watch};
@@ -40,6 +40,20 @@ pub fn measure_form(
     Ok((kept.iter().map(|form| form.form.quantities.len()).sum(), failures))
 }
 
+/// Measures the symmetry of pairs of landmarks on a capture and keeps it.
+///
+/// # Errors
+/// No such capture; what is asked makes no sense, in words; the examination cannot be written.
+pub fn measure_landmarks(
+    examination: &Examination,
+    capture: CaptureId,
+    asked: &LandmarksAsked,
+) -> Result<Vec<MeasuredFormForm>, ExamineError> {
+    let capture = examination.capture(capture)?;
+    crate::form::landmarks_examination(examination, &capture.file_name, &capture.sha256, asked)?;
+    measured_forms(examination)
+}
+
 /// What is asked as the measuring functions take it.
 ///
 /// # Errors
@@ -65,7 +79,7 @@ pub fn form_options(asked: &FormAsked) -> Result<FormOptions, ExamineError> {
         s_filter_um: asked.s_filter_um,
         l_filter_um: asked.l_filter_um,
         parts: asked.parts.iter().map(|word| FormPart::of_word(word)).collect::<Result<_, _>>()?,
-        region_mm: Vec::new(),
+        region_mm: asked.region_mm.clone(),
         path_mm: asked.path_mm.clone(),
         reach_mm: asked.reach_mm,
         spacing_mm: asked.spacing_mm,

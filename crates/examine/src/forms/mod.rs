@@ -17,7 +17,7 @@ pub use edit::{
     add, add_instrument, add_station, change_capture, change_instrument, change_station, pin, set_object,
     set_scale,
 };
-pub use form::{form_options, measure_form, measured_forms};
+pub use form::{form_options, measure_form, measure_landmarks, measured_forms};
 pub use overview::{Memory, examination};
 pub use pages::{comparison, lay};
 pub use panels::{add_panel_at, add_panel_file, panels, panels_to_use, remove_panel, score, seal};

@@ -37,6 +37,8 @@ pub struct FormAsked {
     pub s_filter_um: Option<f64>,
     /// Waves longer than this are taken out before texture and scratches, µm.
     pub l_filter_um: Option<f64>,
+    /// Corners of the region that flatness and removed stone are measured in, mm, in order round it; empty for everything.
+    pub region_mm: Vec<[f64; 3]>,
     /// Path along a groove or a fillet, mm, two points or more.
     pub path_mm: Vec<[f64; 3]>,
     /// How far to either side of the path a section reaches, mm.
@@ -49,6 +51,36 @@ pub struct FormAsked {
     pub block_raised_mm: Option<f64>,
     /// Standard uncertainty of that face's height, mm.
     pub block_u_mm: f64,
+}
+
+/// Pairs of landmarks on a photograph, and what is known of the scene.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LandmarksAsked {
+    /// The pairs, two or more.
+    pub pairs: Vec<LandmarkPair>,
+    /// Width and height of a rectangle in the landmarks' plane, mm.
+    pub rectangle_mm: Option<[f64; 2]>,
+    /// Its corners, px: top left, top right, bottom right, bottom left.
+    pub corners_px: Option<[[f64; 2]; 4]>,
+    /// Standard uncertainty of one clicked coordinate, px.
+    pub u_click_px: f64,
+    /// How far landmarks may lie before or behind the rectangle's plane, mm.
+    pub relief_mm: Option<f64>,
+    /// Distance of the camera, mm.
+    pub distance_mm: Option<f64>,
+}
+
+/// Two landmarks that should be each other's mirror image, px.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LandmarkPair {
+    /// What they mark.
+    pub name: String,
+    /// The one left of the axis.
+    pub left_px: [f64; 2],
+    /// The one right of it; the same point for one on the axis.
+    pub right_px: [f64; 2],
 }
 
 /// A height map or mesh to be measured.

@@ -21,7 +21,7 @@ pub use captures::{
     AddQuery, AddedFile, AddedForm, CaptureChange, CaptureForm, InstrumentForm, InstrumentText, LightForm,
     ScaleForm, ScaleRequest, SetScale, UploadForm,
 };
-pub use form::{FormAsked, FormUpload, MeasuredFormForm};
+pub use form::{FormAsked, FormUpload, LandmarkPair, LandmarksAsked, MeasuredFormForm};
 pub use object::{
     DeskForm, ExaminationForm, NextStep, ObjectForm, OpenRequest, PinForm, StationForm, StationText,
 };
