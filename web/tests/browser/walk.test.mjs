@@ -177,6 +177,28 @@ test('the form of a face is measured once its unit is given', async () => {
   await page.getByAltText(/^Heights above the least-squares plane/).waitFor();
 }, { timeout: LONG });
 
+test('symmetry is measured on a photograph, by clicks and by typing', async () => {
+  const landmarks = page.getByRole('region', { name: 'Symmetry on a photograph' });
+  await landmarks.locator('.openseadragon-canvas').waitFor();
+  const box = await landmarks.locator('.picture').boundingBox();
+  for (const share of [0.4, 0.6]) {
+    await page.mouse.click(box.x + box.width * share, box.y + box.height * 0.4);
+    await page.waitForTimeout(400);
+  }
+  await landmarks.getByRole('button', { name: 'Take out pair 1' }).waitFor();
+  await landmarks.getByText('Two pairs are needed at least').waitFor();
+  await landmarks.getByRole('button', { name: 'Type a pair' }).click();
+  const second = landmarks.getByRole('group', { name: 'Pair 2' });
+  const first = landmarks.getByRole('group', { name: 'Pair 1' });
+  for (const [label, add] of [['Left x, px', 10], ['Right x, px', -10]]) {
+    await second.getByLabel(label).fill(String(Number(await first.getByLabel(label).inputValue()) + add));
+  }
+  for (const nth of [0, 1]) await second.getByLabel('y', { exact: true }).nth(nth).fill('300');
+  await landmarks.getByRole('button', { name: 'Measure the symmetry' }).click();
+  await page.getByRole('rowheader', { name: /Direction of the symmetry axis/ }).waitFor();
+  await said(/Perspective is not corrected/);
+});
+
 test('the stone answers what could scratch it', async () => {
   await room('Stone');
   await page.getByRole('combobox', { name: 'Rock' }).selectOption('diorite');
