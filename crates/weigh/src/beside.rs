@@ -34,8 +34,8 @@ pub struct Beside<'a> {
     light: Option<f64>,
     /// Cells along each stroke.
     cells: Vec<Vec<u32>>,
-    widest_um: Vec<f32>,
-    narrowest_um: Vec<f32>,
+    /// Narrowest and widest stroke through each cell, µm.
+    widths_um: Vec<[f32; 2]>,
 }
 
 impl<'a> Beside<'a> {
@@ -45,17 +45,17 @@ impl<'a> Beside<'a> {
         let side = CELL_PX * field.mm_per_px;
         let size = [field.width_mm, field.height_mm].map(|mm| (mm / side) as usize + 1);
         let cells: Vec<Vec<u32>> = strokes.iter().map(|stroke| cells(stroke, field, side, size)).collect();
-        let mut widest_um = vec![0.0_f32; size[0] * size[1]];
-        let mut narrowest_um = vec![f32::INFINITY; size[0] * size[1]];
+        let mut widths_um = vec![[f32::INFINITY, 0.0_f32]; size[0] * size[1]];
         for (stroke, cells) in strokes.iter().zip(&cells) {
             let width = stroke.width_um as f32;
-            for cell in cells.iter().map(|cell| *cell as usize) {
-                widest_um[cell] = widest_um[cell].max(width);
-                narrowest_um[cell] = narrowest_um[cell].min(width);
+            for cell in cells {
+                let [narrowest, widest] = &mut widths_um[*cell as usize];
+                *narrowest = narrowest.min(width);
+                *widest = widest.max(width);
             }
         }
         let light = (field.light != Lit::Around).then_some(light);
-        Beside { strokes, field, light, cells, widest_um, narrowest_um }
+        Beside { strokes, field, light, cells, widths_um }
     }
 
     /// What is known of each stroke, in their order.
@@ -65,10 +65,12 @@ impl<'a> Beside<'a> {
 
     fn facts_of(&self, stroke: &Stroke, cells: &[u32]) -> Facts {
         let width = stroke.width_um as f32;
-        let n = cells.len().max(1) as f64;
-        let share = |beside: &dyn Fn(usize) -> bool| {
-            cells.iter().filter(|cell| beside(**cell as usize)).count() as f64 / n
-        };
+        let [mut narrower, mut wider] = [0_u32; 2];
+        for [narrowest, widest] in cells.iter().map(|cell| self.widths_um[*cell as usize]) {
+            narrower += u32::from(narrowest < width);
+            wider += u32::from(widest > width);
+        }
+        let share = |count: u32| f64::from(count) / cells.len().max(1) as f64;
         let length_px = stroke.length_mm / self.field.mm_per_px;
         let width_px = stroke.width_um / (1000.0 * self.field.mm_per_px);
         Facts {
@@ -76,26 +78,27 @@ impl<'a> Beside<'a> {
             ln_length: (length_px / 300.0).max(1e-9).ln().clamp(LENGTHS[0], LENGTHS[1]),
             ln_width: (width_px / (2.0 * self.field.blur_px)).max(1e-9).ln().clamp(WIDTHS[0], WIDTHS[1]),
             along_light: self.light.map_or(EVEN_LIGHT, |light| along(stroke, light)),
-            wider_beside: share(&|cell| self.widest_um[cell] > width),
-            narrower_beside: share(&|cell| self.narrowest_um[cell] < width),
+            wider_beside: share(wider),
+            narrower_beside: share(narrower),
         }
     }
 }
 
 /// Cells along a stroke, at even steps.
 fn cells(stroke: &Stroke, field: &FieldGeometry, side: f64, size: [usize; 2]) -> Vec<u32> {
-    let half = [0.5 * field.width_mm, 0.5 * field.height_mm];
-    let mut found = Vec::with_capacity((stroke.length_mm / side) as usize + stroke.points_mm.len());
+    let per_mm = 1.0 / side;
+    let half = [0.5 * field.width_mm * per_mm, 0.5 * field.height_mm * per_mm];
+    let mut found = Vec::with_capacity((stroke.length_mm * per_mm) as usize + stroke.points_mm.len());
     for pair in stroke.points_mm.windows(2) {
-        let step = [pair[1][0] - pair[0][0], pair[1][1] - pair[0][1]];
-        let steps = (step[0].hypot(step[1]) / side).ceil().max(1.0);
+        let [from, to] = [pair[0], pair[1]].map(|p| [p[0] * per_mm + half[0], p[1] * per_mm + half[1]]);
+        let step = [to[0] - from[0], to[1] - from[1]];
+        let steps = (step[0] * step[0] + step[1] * step[1]).sqrt().ceil().max(1.0);
+        let share = 1.0 / steps;
         for k in 0..steps as usize {
-            let share = (k as f64 + 0.5) / steps;
-            let at = |axis: usize| {
-                let place = ((pair[0][axis] + share * step[axis] + half[axis]) / side).max(0.0) as usize;
-                place.min(size[axis] - 1)
-            };
-            found.push((at(1) * size[0] + at(0)) as u32);
+            let along = (k as f64 + 0.5) * share;
+            let [column, row] =
+                [0, 1].map(|axis| ((from[axis] + along * step[axis]).max(0.0) as usize).min(size[axis] - 1));
+            found.push((row * size[0] + column) as u32);
         }
     }
     found

@@ -99,7 +99,7 @@ fn between(points: &[[f64; 2]], segment: usize, share: f64) -> [f64; 2] {
 }
 
 fn step_length(a: [f64; 2], b: [f64; 2]) -> f64 {
-    (b[0] - a[0]).hypot(b[1] - a[1])
+    ((b[0] - a[0]).powi(2) + (b[1] - a[1]).powi(2)).sqrt()
 }
 
 /// Values of the orthogonal polynomials of degree 1 to 3 on the evenly spaced points, with unit sum of squares.

@@ -39,7 +39,7 @@ pub fn see(
                 camera_rad: any_angle(rng),
             };
             let window = Window { width_mm: field.width_mm, height_mm: field.height_mm };
-            let detail = Detail { step_mm: field.width_mm / 14.0, step_rad: 0.2, most: MOST_STROKES };
+            let detail = Detail { step_mm: field.width_mm / 10.0, step_rad: 0.2, most: MOST_STROKES };
             let found = source.field(field.station, place, window, detail, rng);
             trace(&found, field, nuisance, tilt_axis, fitter, rng)
         })
@@ -100,8 +100,8 @@ impl Looker<'_> {
                 seen.push(Seen {
                     even,
                     length_mm,
-                    width_px: tracer.width_px(&facts, self.field.blur_px, self.effects.widths, rng),
-                    off: tracer.off(to - from, &facts, self.effects.wandering, rng),
+                    width_px: tracer.width_px(&facts, self.field.blur_px, &self.effects, rng),
+                    off: tracer.off(to - from, &facts, &self.effects, rng),
                 });
             }
         }

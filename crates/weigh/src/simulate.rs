@@ -6,6 +6,7 @@ use crate::nuisance::Nuisance;
 use crate::observables::{Row, observe};
 use crate::see::see;
 use crate::sources::{Finished, Layered};
+use crate::visit::FEWEST_TRACES;
 use finish::models::{Draw, Finish};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
@@ -20,9 +21,15 @@ pub struct Simulated {
     pub stratum: usize,
     /// Its parameter values.
     pub values: finish::models::Values,
+    /// Whether it shows enough traces to be weighed at all.
+    pub weighable: bool,
     /// Its observables.
     pub row: Row,
 }
+
+/// Draws of one object until it shows enough traces. What cannot be weighed is never asked about: to learn from it would cost
+/// objects, and to count it would hide how often pictures that can be weighed decide.
+const TRIES: usize = 4;
 
 /// A generator for object number `index` of a stream, independent of all others and of the thread that runs it.
 #[must_use]
@@ -53,14 +60,36 @@ pub fn simulate_marks(
     (see(&finished, &nuisance, geometry, &Fitter::default(), rng), values)
 }
 
-/// Simulates `per_finish` objects of every finish, each with the draw `draw_of(index)` names (with its stratum number).
+/// The draw of an object of a finish with its number, and the stratum it comes from.
+pub type DrawOf<'a> = &'a (dyn Fn(Finish, usize, &mut Pcg64) -> (usize, Draw) + Sync);
+
+fn draw_one(
+    finish: Finish,
+    index: usize,
+    geometry: &Geometry,
+    draw_of: DrawOf<'_>,
+    rng: &mut Pcg64,
+) -> Simulated {
+    let (stratum, draw) = draw_of(finish, index, rng);
+    let (marks, values) = simulate_marks(finish, &draw, geometry, rng);
+    Simulated {
+        finish: finish.index(),
+        stratum,
+        values,
+        weighable: can_be_weighed(&marks),
+        row: observe(&marks, geometry),
+    }
+}
+
+/// Simulates `per_finish` objects of every finish, each with the draw `draw_of(index)` names (with its stratum number) and drawn
+/// anew, four times at most, where it could not be weighed.
 ///
 /// `tick` is called after each object and returns false to stop; then `None` is returned.
 pub fn simulate(
     geometry: &Geometry,
     per_finish: usize,
     seed: u64,
-    draw_of: &(dyn Fn(Finish, usize, &mut Pcg64) -> (usize, Draw) + Sync),
+    draw_of: DrawOf<'_>,
     tick: &(dyn Fn() -> bool + Sync),
 ) -> Option<Vec<Simulated>> {
     let finishes: Vec<Finish> = Finish::all().collect();
@@ -71,33 +100,53 @@ pub fn simulate(
             let finish = finishes[number % finishes.len()];
             let index = number / finishes.len();
             let mut rng = generator(seed, finish.index() as u64, index as u64);
-            let (stratum, draw) = draw_of(finish, index, &mut rng);
-            let (marks, values) = simulate_marks(finish, &draw, geometry, &mut rng);
-            let row = observe(&marks, geometry);
-            tick().then_some(Simulated { finish: finish.index(), stratum, values, row })
+            let mut object = draw_one(finish, index, geometry, draw_of, &mut rng);
+            for _ in 1..TRIES {
+                if object.weighable {
+                    break;
+                }
+                object = draw_one(finish, index, geometry, draw_of, &mut rng);
+            }
+            tick().then_some(object)
         })
         .collect()
 }
 
-/// Observables of objects with two finishes on top of each other, under the wide prior.
+/// Observables of objects with two finishes on top of each other, under the wide prior; drawn anew as single ones are.
 #[must_use]
 pub fn layered_rows(geometry: &Geometry, n: usize, seed: u64) -> Vec<Row> {
-    let finishes: Vec<Finish> = Finish::all().collect();
     (0..n)
         .into_par_iter()
         .map(|index| {
             let mut rng = generator(seed, LAYERED_STREAM, index as u64);
-            let first = index % finishes.len();
-            let second = (first + rng.random_range(1..finishes.len())) % finishes.len();
-            let draw = Draw::WIDE.settled(&mut rng);
-            let mut finished = |finish: usize| Finished::draw(finishes[finish], &draw, geometry, &mut rng);
-            let (earlier, later) = (finished(first), finished(second));
-            let nuisance = Nuisance::draw(&draw, &mut rng);
-            let layered = Layered { earlier, later, share: 0.3 + 0.4 * rng.random::<f64>() };
-            let marks = see(&layered, &nuisance, geometry, &Fitter::default(), &mut rng);
+            let mut marks = layered_marks(index, geometry, &mut rng);
+            for _ in 1..TRIES {
+                if can_be_weighed(&marks) {
+                    break;
+                }
+                marks = layered_marks(index, geometry, &mut rng);
+            }
             observe(&marks, geometry)
         })
         .collect()
+}
+
+fn layered_marks(index: usize, geometry: &Geometry, rng: &mut Pcg64) -> Vec<Vec<Mark>> {
+    let finishes: Vec<Finish> = Finish::all().collect();
+    let first = index % finishes.len();
+    let second = (first + rng.random_range(1..finishes.len())) % finishes.len();
+    let draw = Draw::WIDE.settled(rng);
+    let mut finished = |finish: usize| Finished::draw(finishes[finish], &draw, geometry, rng);
+    let (earlier, later) = (finished(first), finished(second));
+    let nuisance = Nuisance::draw(&draw, rng);
+    let layered = Layered { earlier, later, share: 0.3 + 0.4 * rng.random::<f64>() };
+    see(&layered, &nuisance, geometry, &Fitter::default(), rng)
+}
+
+/// Whether so many marks carry a weighing.
+#[must_use]
+pub fn can_be_weighed(marks: &[Vec<Mark>]) -> bool {
+    marks.iter().map(Vec::len).sum::<usize>() >= FEWEST_TRACES
 }
 
 /// Stream of random numbers for layered objects, beyond those of the finishes.

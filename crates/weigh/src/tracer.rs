@@ -100,6 +100,8 @@ pub struct Wandering {
     /// Log of the scatter that is left, px: at 300 px, for each e-fold of length, of width and of the above, and its
     /// standard deviation.
     pub scatter: [f64; 5],
+    /// Standard deviation of the effect of a picture on the scatter.
+    pub scatter_picture_sd: f64,
 }
 
 /// Log of the width read, px, as a cubic in the log of the true width over 2 px.
@@ -109,6 +111,8 @@ pub struct Widths {
     pub ln_px: [f64; 4],
     /// Standard deviation within a picture.
     pub sd: f64,
+    /// Standard deviation, between pictures, of the logarithm of that.
+    pub ln_sd_sd: f64,
     /// Standard deviation of the effect of a picture.
     pub picture_sd: f64,
 }
@@ -164,9 +168,10 @@ impl Tracer {
             astray: [-1.907, 0.477],
             astray_ln: [2.240, 0.581, 0.797],
             shares: [[0.356, 0.359, 0.285], [0.499, 0.340, 0.161]],
-            scatter: [-1.658, 0.956, -0.133, 0.546, 0.575],
+            scatter: [-1.658, 0.956, -0.133, 0.546, 0.565],
+            scatter_picture_sd: 0.102,
         },
-        widths: Widths { ln_px: [0.916, 0.158, 0.150, 0.018], sd: 0.161, picture_sd: 0.078 },
+        widths: Widths { ln_px: [0.916, 0.158, 0.150, 0.018], sd: 0.161, ln_sd_sd: 0.356, picture_sd: 0.078 },
         strays: Strays {
             stone: [1.366, 0.578],
             pieced_per_found: 0.091,
@@ -192,8 +197,12 @@ pub struct Effects {
     pub trimming: f64,
     /// On wandering.
     pub wandering: f64,
+    /// On the scatter about the shape of a trace.
+    pub scatter: f64,
     /// On widths.
     pub widths: f64,
+    /// On how much widths scatter.
+    pub width_scatter: f64,
     /// On the number of strays.
     pub strays: f64,
 }
@@ -201,8 +210,9 @@ pub struct Effects {
 impl Effects {
     /// Independent effects of this standard deviation.
     pub fn draw(sd: f64, rng: &mut Pcg64) -> Effects {
-        let [finding, trimming, wandering, widths, strays] = [sd; 5].map(|sd| sd * normal(rng));
-        Effects { finding, trimming, wandering, widths, strays }
+        let [finding, trimming, wandering, scatter, widths, width_scatter, strays] =
+            [sd; 7].map(|sd| sd * normal(rng));
+        Effects { finding, trimming, wandering, scatter, widths, width_scatter, strays }
     }
 
     /// The effects of one picture of an object with these.
@@ -213,7 +223,9 @@ impl Effects {
             finding: half(self.finding, own.finding),
             trimming: half(self.trimming, own.trimming),
             wandering: half(self.wandering, own.wandering),
+            scatter: half(self.scatter, own.scatter),
             widths: half(self.widths, own.widths),
+            width_scatter: half(self.width_scatter, own.width_scatter),
             strays: half(self.strays, own.strays),
         }
     }
@@ -290,13 +302,15 @@ impl Tracer {
     }
 
     /// How far a trace of this length lies off its stroke.
-    pub fn off(&self, length_px: f64, facts: &Facts, effect: f64, rng: &mut Pcg64) -> Off {
+    pub fn off(&self, length_px: f64, facts: &Facts, effects: &Effects, rng: &mut Pcg64) -> Off {
         let w = &self.wandering;
         let l = (length_px / 300.0).ln();
         let odds = w.astray[0] + w.astray[1] * l;
         let astray = rng.random::<f64>() < 1.0 / (1.0 + (-odds).exp());
-        let usual =
-            w.constant + w.per_log_length * l + w.per_log_width * facts.ln_width + w.picture_sd * effect;
+        let usual = w.constant
+            + w.per_log_length * l
+            + w.per_log_width * facts.ln_width
+            + w.picture_sd * effects.wandering;
         let ln = if astray {
             w.astray_ln[0] + w.astray_ln[1] * l + w.astray_ln[2] * normal(rng)
         } else {
@@ -305,15 +319,17 @@ impl Tracer {
         let sides = w.shares[usize::from(astray)].map(|share| share.sqrt() * normal(rng));
         let size = sides.iter().map(|side| side * side).sum::<f64>().sqrt().max(1e-9);
         let s = &w.scatter;
-        let scatter = s[0] + s[1] * l + s[2] * facts.ln_width + s[3] * ln + s[4] * normal(rng);
+        let mean = s[0] + s[1] * l + s[2] * facts.ln_width + s[3] * ln;
+        let scatter = mean + w.scatter_picture_sd * effects.scatter + s[4] * normal(rng);
         Off { shape: sides.map(|side| side / size * ln.exp()), scatter: scatter.exp() }
     }
 
     /// The width read of a stroke, px.
-    pub fn width_px(&self, facts: &Facts, blur_px: f64, effect: f64, rng: &mut Pcg64) -> f64 {
+    pub fn width_px(&self, facts: &Facts, blur_px: f64, effects: &Effects, rng: &mut Pcg64) -> f64 {
         let (c, w) = (&self.widths.ln_px, facts.ln_width + blur_px.ln());
         let ln = c[0] + w * (c[1] + w * (c[2] + w * c[3]));
-        (ln + self.widths.sd * normal(rng) + self.widths.picture_sd * effect).exp()
+        let sd = self.widths.sd * (self.widths.ln_sd_sd * effects.width_scatter).exp();
+        (ln + sd * normal(rng) + self.widths.picture_sd * effects.widths).exp()
     }
 }
 

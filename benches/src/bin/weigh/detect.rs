@@ -142,7 +142,8 @@ fn wandering(fates: &[Fates]) -> Wandering {
     let scatter: Vec<f64> = all.iter().map(|t| t.scatter.max(1e-3).ln()).collect();
     let causes: Vec<Vec<f64>> =
         all.iter().map(|t| vec![1.0, long(t), t.facts.ln_width, size_ln(t)]).collect();
-    let left = straight(&causes, &scatter, &one, 1);
+    let pictures: Vec<usize> = usual.iter().chain(&far).map(|(picture, _)| *picture).collect();
+    let left = straight(&causes, &scatter, &pictures, fates.len());
     let far_ln: Vec<f64> = far.iter().map(|(_, t)| size_ln(t)).collect();
     let far_lengths: Vec<Vec<f64>> = far.iter().map(|(_, t)| vec![1.0, long(t)]).collect();
     let away = straight(&far_lengths, &far_ln, &vec![0; far.len()], 1);
@@ -161,6 +162,7 @@ fn wandering(fates: &[Fates]) -> Wandering {
         astray_ln: [away.beta[0], away.beta[1], away.sd],
         shares: [shares(&usual), shares(&far)],
         scatter: [left.beta[0], left.beta[1], left.beta[2], left.beta[3], left.sd],
+        scatter_picture_sd: left.group_sd,
     }
 }
 
@@ -183,6 +185,7 @@ fn widths(fates: &[Fates]) -> Widths {
     Widths {
         ln_px: [fit.beta[0], fit.beta[1], fit.beta[2], fit.beta[3]],
         sd: fit.sd,
+        ln_sd_sd: fit.ln_sd_sd,
         picture_sd: fit.group_sd,
     }
 }

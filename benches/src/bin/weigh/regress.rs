@@ -8,7 +8,12 @@ pub struct Straight {
     pub sd: f64,
     /// Standard deviation between groups beyond that; 0 with one group.
     pub group_sd: f64,
+    /// Standard deviation, between groups, of the logarithm of the standard deviation within them.
+    pub ln_sd_sd: f64,
 }
+
+/// Members of a group from which on its own standard deviation counts.
+const FEWEST: f64 = 8.0;
 
 /// Fits `y` to the terms; residual variance is parted into within and between groups by its means.
 pub fn straight(terms: &[Vec<f64>], y: &[f64], groups: &[usize], n_groups: usize) -> Straight {
@@ -36,7 +41,19 @@ pub fn straight(terms: &[Vec<f64>], y: &[f64], groups: &[usize], n_groups: usize
     // Moments: a group's mean varies by the variance between groups and by sd²/n.
     let between = filled.iter().map(|g| (means[*g].powi(2) - sd * sd / sums[*g].1) * sums[*g].1).sum::<f64>()
         / filled.iter().map(|g| sums[*g].1).sum::<f64>().max(1.0);
-    Straight { beta, sd, group_sd: if n_groups > 1 { between.max(0.0).sqrt() } else { 0.0 } }
+    let mut squares = vec![0.0; n_groups];
+    for (rest, group) in left.iter().zip(groups) {
+        squares[*group] += (rest - means[*group]).powi(2);
+    }
+    // The logarithm of a standard deviation of n members varies by 1/(2 (n − 1)) by itself.
+    let large: Vec<usize> =
+        filled.into_iter().filter(|g| sums[*g].1 >= FEWEST && squares[*g] > 0.0).collect();
+    let beyond = large.iter().map(|g| {
+        let n = sums[*g].1;
+        (0.5 * (squares[*g] / (n - 1.0)).ln() - sd.ln()).powi(2) - 0.5 / (n - 1.0)
+    });
+    let ln_sd_sd = (beyond.sum::<f64>() / large.len().max(1) as f64).max(0.0).sqrt();
+    Straight { beta, sd, group_sd: if n_groups > 1 { between.max(0.0).sqrt() } else { 0.0 }, ln_sd_sd }
 }
 
 /// A logistic fit.

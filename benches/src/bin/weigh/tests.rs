@@ -10,7 +10,7 @@ use weigh::mark::Fitter;
 use weigh::nuisance::Nuisance;
 use weigh::observables::{Row, observe};
 use weigh::see::see;
-use weigh::simulate::{generator, layered_rows, simulate};
+use weigh::simulate::{can_be_weighed, generator, layered_rows, simulate};
 use weigh::strata::STUDY_MATCHED;
 
 /// Seed of all test objects: never one an engine is trained with.
@@ -31,7 +31,8 @@ pub struct TestSet {
 /// Objects of every finish under a draw.
 pub fn drawn(geometry: &Geometry, draw: Draw, per_finish: usize) -> TestSet {
     let all = simulate(geometry, per_finish, TEST_SEED, &|_, _, _| (0, draw), &|| true);
-    let all = all.unwrap_or_default();
+    // Only what can be weighed: the rest is refused in words.
+    let all: Vec<_> = all.unwrap_or_default().into_iter().filter(|object| object.weighable).collect();
     TestSet {
         truths: all.iter().map(|object| object.finish).collect(),
         rows: all.into_iter().map(|object| object.row).collect(),
@@ -68,12 +69,12 @@ pub fn strangers(geometry: &Geometry, kind: Stranger, n: usize) -> Vec<Row> {
     let n_stations = geometry.stations.len();
     (0..n)
         .into_par_iter()
-        .map(|index| {
+        .filter_map(|index| {
             let mut rng = generator(TEST_SEED, 2000 + kind as u64, index as u64);
             let strange = Strange::draw(kind, n_stations, &mut rng);
             let nuisance = Nuisance::draw(&Draw::WIDE.settled(&mut rng), &mut rng);
             let marks = see(&strange, &nuisance, geometry, &Fitter::default(), &mut rng);
-            observe(&marks, geometry)
+            can_be_weighed(&marks).then(|| observe(&marks, geometry))
         })
         .collect()
 }
