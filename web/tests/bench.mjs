@@ -79,9 +79,7 @@ async function pan(traces, zoom) {
       }
       // From the last movement to the frame after the last complete drawing, if panning left one to be done.
       const still = performance.now();
-      const behind = overlay.counters.moves > before.moves;
-      const drawn = overlay.counters.draws;
-      while (behind && overlay.counters.draws === drawn) await new Promise((done) => requestAnimationFrame(done));
+      while (overlay.canvas.style.transform !== '') await new Promise((done) => requestAnimationFrame(done));
       await new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
       const settled = performance.now() - still;
       times.sort((a, b) => a - b);
