@@ -326,8 +326,9 @@ fn notes(visit: &Visit, geometry: &Geometry, marks: &[Vec<Mark>]) -> Vec<String>
         "No ratio of a hundred or more is given: marks of a kind that is not modelled can look like a modelled finish. \
          Reference panels on the same stone are the way to say more."
             .to_string(),
-        "How the tool finds, loses and bends traces was measured on rendered micrographs and is simulated; there the ratios \
-         given were right (docs/weighing.md). On real stone this was not checked: look at the traces before relying on a ratio."
+        "How the tool finds, loses and bends traces was measured on rendered micrographs and is simulated; of several hundred \
+         of them no ratio of ten or more spoke for a wrong finish (docs/weighing.md). On real stone this was not checked: look at \
+         the traces before relying on a ratio."
             .to_string(),
     ];
     let empty = marks.iter().filter(|field| field.len() < 3).count();
