@@ -80,12 +80,12 @@ impl Choices {
 /// The best paths through a residual plane, those of long segments before those of short ones, strongest first, none more
 /// than half on earlier ones of its direction; `None` when `watch` (0 to 1) asked to stop.
 pub(crate) fn paths(residual: &Plane, watch: &(dyn Fn(f64) -> bool + Sync)) -> Option<Vec<Path>> {
-    let flat = residual.transposed();
     let mut taken = Taken::new(residual.width, residual.height);
     let mut found = Vec::new();
     for (ruler, from, share) in [(Ruler::LONG, 0.0, 0.6), (Ruler::SHORT, 0.6, 0.4)] {
+        // Turned anew for each ruler: on a large picture the choices of both halves leave no room for it beside them.
         let (flat_choices, mut ends) =
-            forward(&flat, ruler, false, &|done| watch(from + share * 0.5 * done))?;
+            forward(&residual.transposed(), ruler, false, &|done| watch(from + share * 0.5 * done))?;
         let (steep_choices, steep_ends) =
             forward(residual, ruler, true, &|done| watch(from + share * (0.5 + 0.5 * done)))?;
         ends.extend(steep_ends);
