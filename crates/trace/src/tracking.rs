@@ -37,12 +37,11 @@ pub(crate) struct Path {
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct End {
     score: f32,
-    ruler: Ruler,
+    column: u32,
+    across: u32,
+    slope: u16,
+    class: u8,
     steep: bool,
-    column: usize,
-    class: usize,
-    slope: usize,
-    across: usize,
 }
 
 impl End {
@@ -144,9 +143,9 @@ fn forward(
             .collect();
         fronts = next;
         choices.columns.push(chosen);
-        let found: Vec<Vec<End>> = (0..n_slopes)
+        let found: Vec<Vec<End>> = (0..n_slopes as u16)
             .into_par_iter()
-            .map(|slope| ends_of(&fronts, ruler, slope, column, steep))
+            .map(|slope| ends_of(&fronts, ruler, slope, column as u32, steep))
             .collect();
         ends.extend(found.into_iter().flatten());
         window.drain(..per_step);
@@ -247,23 +246,22 @@ fn drift(ruler: Ruler, column: usize, slope: usize, bend: i32) -> i32 {
 }
 
 /// Nodes of one slope where a path is at its best and no neighbour does better.
-fn ends_of(fronts: &[Front], ruler: Ruler, slope: usize, column: usize, steep: bool) -> Vec<End> {
+fn ends_of(fronts: &[Front], ruler: Ruler, slope: u16, column: u32, steep: bool) -> Vec<End> {
     let mut ends = Vec::new();
-    let Some(front) = fronts.get(slope) else { return ends };
+    let at = usize::from(slope);
+    let Some(front) = fronts.get(at) else { return ends };
     let least = if ruler == Ruler::LONG { LEAST_SCORE } else { LEAST_SCORE_SHORT };
-    for class in 0..CLASSES {
-        let score = &front.score[class];
-        let best = &front.best[class];
-        for (across, (&here, &top)) in score.iter().zip(best).enumerate() {
+    for (class, (score, best)) in (0_u8..).zip(front.score.iter().zip(&front.best)) {
+        for ((position, across), (&here, &top)) in (0_u32..).enumerate().zip(score.iter().zip(best)) {
             if here < least || here < top {
                 continue;
             }
-            let highest = (slope.saturating_sub(2)..=slope + 2)
-                .filter_map(|s| fronts.get(s))
-                .flat_map(|f| f.score[class].get(across.saturating_sub(2)..across + 3).unwrap_or(&[]))
+            let highest = (at.saturating_sub(2)..=at + 2)
+                .filter_map(|s| fronts.get(s)?.score.get(usize::from(class)))
+                .flat_map(|score| score.get(position.saturating_sub(2)..position + 3).unwrap_or(&[]))
                 .fold(0.0_f32, |a, b| a.max(*b));
             if here >= highest {
-                ends.push(End { score: here, ruler, steep, column, class, slope, across });
+                ends.push(End { score: here, column, across, slope, class, steep });
             }
         }
     }
@@ -272,8 +270,9 @@ fn ends_of(fronts: &[Front], ruler: Ruler, slope: usize, column: usize, steep: b
 
 /// Follows a path back from its end; points run from its beginning, half a segment beyond the outermost centres.
 fn back(choices: &Choices, end: &End) -> Vec<[f64; 2]> {
-    let ruler = end.ruler;
-    let (mut column, mut slope, mut across) = (end.column, end.slope, end.across as i32);
+    let (ruler, class) = (choices.ruler, usize::from(end.class));
+    let (mut column, mut slope, mut across) =
+        (end.column as usize, usize::from(end.slope), end.across as i32);
     let mut nodes = Vec::new();
     loop {
         nodes.push((
@@ -281,7 +280,7 @@ fn back(choices: &Choices, end: &End) -> Vec<[f64; 2]> {
             f64::from(across) - RIM as f64,
             (slope as f64 - f64::from(ruler.slopes())) / ruler.segment_px() as f64,
         ));
-        let code = usize::try_from(across).map_or(0, |a| choices.at(column, end.class, slope, a));
+        let code = usize::try_from(across).map_or(0, |a| choices.at(column, class, slope, a));
         if code == 0 || column == 0 {
             break;
         }
