@@ -63,15 +63,28 @@ struct Front {
 /// How every node of one half was reached: two classes to a byte, per column, parity, slope and position.
 struct Choices {
     ruler: Ruler,
-    columns: Vec<Vec<u8>>,
+    cells: Vec<u8>,
     across: usize,
 }
 
 impl Choices {
+    /// No choices yet, in one piece: column by column they would be strewn among what is freed between them.
+    fn new(ruler: Ruler, columns: usize, across: usize) -> Self {
+        Self { ruler, cells: vec![0; columns * 2 * ruler.n_slopes() * across], across }
+    }
+
+    /// The even and the odd half of a column, each slope by slope.
+    fn column_mut(&mut self, column: usize) -> [&mut [u8]; 2] {
+        let half = self.ruler.n_slopes() * self.across;
+        let cells = self.cells.get_mut(2 * column * half..2 * (column + 1) * half).unwrap_or(&mut []);
+        let (even, odd) = cells.split_at_mut(half.min(cells.len()));
+        [even, odd]
+    }
+
     /// 0: the path begins here; else change of slope + [`BEND`] + 1.
     fn at(&self, column: usize, class: usize, slope: usize, across: usize) -> u8 {
-        let index = ((class / 2) * self.ruler.n_slopes() + slope) * self.across + across;
-        let byte = self.columns.get(column).and_then(|c| c.get(index)).copied().unwrap_or(0);
+        let index = ((2 * column + class / 2) * self.ruler.n_slopes() + slope) * self.across + across;
+        let byte = self.cells.get(index).copied().unwrap_or(0);
         if class.is_multiple_of(2) { byte & 15 } else { byte >> 4 }
     }
 }
@@ -117,7 +130,7 @@ fn forward(
         best: std::array::from_fn(|_| vec![0.0; across]),
     };
     let mut fronts = vec![empty; n_slopes];
-    let mut choices = Choices { ruler, columns: Vec::with_capacity(lattice.columns), across };
+    let mut choices = Choices::new(ruler, lattice.columns, across);
     let mut ends = Vec::new();
     let mut window: VecDeque<Blocks> = VecDeque::with_capacity(ruler.blocks);
     let per_step = ruler.step_blocks();
@@ -133,8 +146,7 @@ fn forward(
             .collect();
         window.extend(fresh);
         let blocks: Vec<&Blocks> = window.iter().collect();
-        let mut chosen = vec![0_u8; 2 * n_slopes * across];
-        let (even, odd) = chosen.split_at_mut(n_slopes * across);
+        let [even, odd] = choices.column_mut(column);
         let next: Vec<Front> = even
             .par_chunks_mut(across)
             .zip(odd.par_chunks_mut(across))
@@ -142,7 +154,6 @@ fn forward(
             .map(|(slope, (even, odd))| step(&lattice, ruler, &blocks, &fronts, column, slope, [even, odd]))
             .collect();
         fronts = next;
-        choices.columns.push(chosen);
         let found: Vec<Vec<End>> = (0..n_slopes as u16)
             .into_par_iter()
             .map(|slope| ends_of(&fronts, ruler, slope, column as u32, steep))
