@@ -1,8 +1,9 @@
 //! What is under way, so that a killed program's half-done work is known, named, and finished or cleared.
 //!
-//! Every program that writes has a session: a folder `work/<uuid>` whose `lock` file it keeps locked. The operating
-//! system lets go of the lock when the program ends, however it ends; whoever opens the examination next and can take
-//! the lock knows that the session is dead.
+//! Every program that writes has a session: a folder `work/<uuid>` and beside it a file `work/<uuid>.lock` that it keeps
+//! locked. The operating system lets go of the lock when the program ends, however it ends; whoever opens the examination
+//! next and can take the lock knows that the session is dead. The lock is there before the folder and goes after it: a
+//! folder without one belongs to nobody.
 
 use std::fmt;
 use std::fs::{self, File, TryLockError};
@@ -15,29 +16,37 @@ use crate::captures::ARRIVAL_COLUMNS;
 use crate::examination::{ORIGINALS, WORK, now};
 use crate::{ArchiveError, Examination, disk};
 
-const LOCK: &str = "lock";
+/// What the name of a session's lock ends with.
+const LOCK: &str = ".lock";
 
 /// A running program's place for half-done files.
 #[derive(Debug)]
 pub(crate) struct Session {
     id: String,
     folder: PathBuf,
+    lock: PathBuf,
     /// Held, never read: the lock lives as long as this.
-    _lock: File,
+    _held: File,
+}
+
+/// Where the lock of a session lies.
+fn lock_of(root: &Path, session: &str) -> PathBuf {
+    root.join(WORK).join(format!("{session}{LOCK}"))
 }
 
 impl Session {
     fn begin(root: &Path) -> Result<Self, ArchiveError> {
+        disk::make_folder(&root.join(WORK))?;
         loop {
             let id = Uuid::now_v7().to_string();
-            let folder = root.join(WORK).join(&id);
-            disk::make_folder(&folder)?;
-            let path = folder.join(LOCK);
-            let lock = File::create(&path).map_err(|e| ArchiveError::disk(&path, &e))?;
-            lock.lock().map_err(|e| ArchiveError::disk(&path, &e))?;
-            // Between making and locking, another program may have taken the folder for a dead one and removed it.
-            if path.exists() {
-                return Ok(Self { id, folder, _lock: lock });
+            let lock = lock_of(root, &id);
+            let held = File::create(&lock).map_err(|e| ArchiveError::disk(&lock, &e))?;
+            held.lock().map_err(|e| ArchiveError::disk(&lock, &e))?;
+            // Between making and locking, another program may have taken it for a dead one's and removed it.
+            if lock.exists() {
+                let folder = root.join(WORK).join(&id);
+                disk::make_folder(&folder)?;
+                return Ok(Self { id, folder, lock, _held: held });
             }
         }
     }
@@ -51,6 +60,7 @@ impl Drop for Session {
     fn drop(&mut self) {
         // What cannot be removed is found and cleared at the next opening.
         drop(fs::remove_dir_all(&self.folder));
+        drop(fs::remove_file(&self.lock));
     }
 }
 
@@ -166,6 +176,7 @@ impl Examination {
                 unfinished.push(Unfinished { kind: WorkKind::from_word(&kind), subject, finished });
             }
             drop(fs::remove_dir_all(self.root.join(WORK).join(&session)));
+            drop(fs::remove_file(lock_of(&self.root, &session)));
             drop(lock);
         }
         Ok(unfinished)
@@ -178,13 +189,14 @@ impl Examination {
         let mut names: Vec<String> = names.query_map([], |row| row.get(0))?.collect::<Result<_, _>>()?;
         let work = self.root.join(WORK);
         if let Ok(entries) = fs::read_dir(&work) {
-            names.extend(entries.flatten().filter_map(|entry| entry.file_name().into_string().ok()));
+            let entries = entries.flatten().filter_map(|entry| entry.file_name().into_string().ok());
+            names.extend(entries.map(|name| name.strip_suffix(LOCK).map_or(name.clone(), str::to_owned)));
         }
         names.sort();
         names.dedup();
         let mut dead = Vec::new();
         for name in names {
-            match File::open(work.join(&name).join(LOCK)) {
+            match File::open(lock_of(&self.root, &name)) {
                 Err(_) => dead.push((name, None)),
                 Ok(file) => match file.try_lock() {
                     Ok(()) => dead.push((name, Some(file))),

@@ -7,7 +7,7 @@
 //! ```text
 //! examination.sqlite     everything that is written down
 //! originals/<sha256>     every picture as it came, byte for byte, read-only
-//! work/<session>/        what a running program is in the middle of; empty when nothing runs
+//! work/<session>/        what a running program is in the middle of, with <session>.lock beside it; empty when nothing runs
 //! report/                what was last written for readers
 //! ```
 //! Nothing is reported as done before it is on disk: files are written beside their place, flushed, renamed, and only

@@ -343,3 +343,32 @@ fn nonsense_is_refused() {
     examination.write_file("report/tables/traces.csv", b"a,b\n").unwrap();
     assert_eq!(fs::read(root.join("report/tables/traces.csv")).unwrap(), b"a,b\n");
 }
+
+/// Requests and listeners of a workbench open the folder for a moment each, all at once: nobody may take another's session
+/// for that of a killed program.
+#[test]
+fn many_write_while_others_open_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let root = folder.path().join("many");
+    Examination::begin(&root, SOFTWARE).unwrap();
+    std::thread::scope(|scope| {
+        let hands: Vec<_> = (0..6)
+            .map(|hand| {
+                let root = &root;
+                scope.spawn(move || {
+                    for turn in 0..300 {
+                        let examination = Examination::open(root).unwrap();
+                        assert!(examination.unfinished().is_empty());
+                        if hand % 2 == 0 {
+                            let bytes = format!("{hand} {turn}").into_bytes();
+                            examination.add_bytes(&bytes, "one.tif", &new(&bytes)).unwrap();
+                        }
+                    }
+                })
+            })
+            .collect();
+        hands.into_iter().for_each(|hand| hand.join().unwrap());
+    });
+    assert_eq!(Examination::open(&root).unwrap().captures().unwrap().len(), 900);
+    assert_eq!(fs::read_dir(root.join("work")).unwrap().count(), 0);
+}
