@@ -146,14 +146,14 @@ impl Arc {
         let (sin, cos) = self.angle.sin_cos();
         let (dx, dy) = (p[0] - self.middle[0], p[1] - self.middle[1]);
         let (along, across) = (dx * cos + dy * sin, dy * cos - dx * sin);
-        if (self.curvature * along.hypot(across)).abs() < 1e-4 {
+        if self.curvature.abs() * (along.abs() + across.abs()) < 1e-4 {
             return (along, across - 0.5 * self.curvature * along * along);
         }
         let radius = 1.0 / self.curvature;
         // Seen from the centre at (0, radius).
         let (u, v) = (along, radius - across);
         let turn = (u * radius.signum()).atan2(v * radius.signum());
-        (turn * radius, radius - radius.signum() * u.hypot(v))
+        (turn * radius, radius - radius.signum() * (u * u + v * v).sqrt())
     }
 
     fn improve(&mut self, [shift, turn, bend]: [f64; 3]) {

@@ -5,6 +5,7 @@
 //! memory, so every inner loop runs over `across`.
 
 use rayon::prelude::*;
+use wide::f32x8;
 
 use crate::plane::{Plane, quantile};
 use crate::template::{Parity, Taps, taps};
@@ -176,68 +177,92 @@ impl Lattice {
 
     /// Matched block responses at block position `block`, in spreads, cut at ± `cut`.
     fn blocks(&self, block: usize, cut: f32) -> Blocks {
-        let sums: Vec<Vec<f32>> =
-            (0..N_BLOCK_SLOPES).map(|slope| self.block_sum(block, slope as i32 - BLOCK_SLOPES)).collect();
-        (0..N_TEMPLATES * N_BLOCK_SLOPES)
-            .map(|index| {
-                let (template, slope) = (index / N_BLOCK_SLOPES, index % N_BLOCK_SLOPES);
-                let gain = self.block_gain.get(template).copied().unwrap_or(1.0);
-                let mut response = vec![0.0; self.across];
-                if let (Some(taps), Some(sum)) = (self.bank.get(index), sums.get(slope)) {
-                    for (tap, weight) in taps.weights.iter().enumerate() {
-                        add_shifted(&mut response, sum, tap as i32 - taps.centre as i32, weight * gain);
-                    }
+        let mut responses = vec![Vec::new(); N_TEMPLATES * N_BLOCK_SLOPES];
+        for slope in 0..N_BLOCK_SLOPES {
+            let sum = self.block_sum(block, slope as i32 - BLOCK_SLOPES);
+            for width in 0..WIDTHS_PX.len() {
+                let [even, odd] = [width, WIDTHS_PX.len() + width].map(|t| t * N_BLOCK_SLOPES + slope);
+                let gains = [width, WIDTHS_PX.len() + width].map(|t| self.block_gain[t]);
+                if let (Some(even_taps), Some(odd_taps)) = (self.bank.get(even), self.bank.get(odd)) {
+                    [responses[even], responses[odd]] = matched(&sum, [even_taps, odd_taps], gains, cut);
                 }
-                response.iter_mut().for_each(|v| *v = v.clamp(-cut, cut));
-                response
-            })
-            .collect()
+            }
+        }
+        responses
     }
 
-    /// Mean along one block at a slope of `slope / 8`, linear between pixels across.
+    /// Mean along one block at a slope of `slope / 8`, linear between pixels across, with [`EDGE`] zeros at either end.
     fn block_sum(&self, block: usize, slope: i32) -> Vec<f32> {
-        let mut sum = vec![0.0; self.across];
+        let mut padded = vec![0.0; self.across + 2 * EDGE];
+        let sum = padded.get_mut(EDGE..EDGE + self.across).unwrap_or(&mut []);
         for i in 0..BLOCK_PX {
             let offset = (i as f32 - 3.5) * slope as f32 / BLOCK_PX as f32;
             let whole = offset.floor();
             let part = offset - whole;
             let source = self.padded.row(block * BLOCK_PX + i);
-            add_shifted(&mut sum, source, whole as i32, (1.0 - part) / BLOCK_PX as f32);
+            add_shifted(sum, source, whole as i32, (1.0 - part) / BLOCK_PX as f32);
             if part > 0.0 {
-                add_shifted(&mut sum, source, whole as i32 + 1, part / BLOCK_PX as f32);
+                add_shifted(sum, source, whole as i32 + 1, part / BLOCK_PX as f32);
             }
         }
-        sum
+        padded
     }
 
     /// Strength of segments at slope `slope / segment_px` over the ruler's blocks, per class: the best width of each parity and sign.
     /// Order of classes: even bright, even dark, odd one way, odd the other.
     pub fn segments(&self, blocks: &[&Blocks], slope: i32, out: &mut [Vec<f32>; CLASSES]) {
-        let mut sum = vec![0.0; self.across];
-        for parity in 0..2 {
-            let (plus, minus) = (2 * parity, 2 * parity + 1);
-            out[plus].fill(f32::NEG_INFINITY);
-            out[minus].fill(f32::NEG_INFINITY);
-            for width in 0..WIDTHS_PX.len() {
+        let mut sums: [Vec<f32>; WIDTHS_PX.len()] = std::array::from_fn(|_| vec![0.0; self.across]);
+        let [bright, dark, one_way, other_way] = out;
+        for (parity, plus, minus) in [(0, bright, dark), (1, one_way, other_way)] {
+            for (width, sum) in sums.iter_mut().enumerate() {
                 let template = parity * WIDTHS_PX.len() + width;
+                let gain = self.segment_gain.get(template).copied().unwrap_or(1.0);
                 sum.fill(0.0);
-                add_segment(
-                    self.ruler,
-                    blocks,
-                    template,
-                    slope,
-                    self.segment_gain.get(template).copied().unwrap_or(1.0),
-                    &mut sum,
-                );
-                for (best, value) in out[plus].iter_mut().zip(&sum) {
-                    *best = best.max(*value);
-                }
-                for (best, value) in out[minus].iter_mut().zip(&sum) {
-                    *best = best.max(-*value);
-                }
+                add_segment(self.ruler, blocks, template, slope, gain, sum);
+            }
+            let [narrow, middle, broad] = &sums;
+            let widths = narrow.iter().zip(middle).zip(broad);
+            for ((plus, minus), ((a, b), c)) in plus.iter_mut().zip(minus.iter_mut()).zip(widths) {
+                *plus = a.max(*b).max(*c);
+                *minus = -a.min(*b).min(*c);
             }
         }
     }
+}
+
+/// Zeros at either end of a block's sum: half the taps of the broadest cross-section.
+const EDGE: usize = 20;
+/// Neighbouring places whose responses are reckoned side by side.
+const LANES: usize = 8;
+
+/// Responses of an even and an odd cross-section of one width to a block's sum with [`EDGE`] zeros at either end, in spreads,
+/// cut at ± `cut`. Taps at the same distance on either side have weights equal but for the sign, so both parities need only
+/// the sums and differences of such pairs.
+fn matched(padded: &[f32], taps: [&Taps; 2], gains: [f32; 2], cut: f32) -> [Vec<f32>; 2] {
+    let across = padded.len() - 2 * EDGE;
+    let [even, odd] = taps.map(|t| t.weights.get(t.centre..).unwrap_or(&[]));
+    let mut responses = [vec![0.0; across], vec![0.0; across]];
+    let place = |from: usize| Some(f32x8::new(*padded.get(from..)?.first_chunk::<LANES>()?));
+    for start in (0..across).step_by(LANES) {
+        // The last places are reckoned together with some before them.
+        let first = start.min(across.saturating_sub(LANES));
+        let middle = place(EDGE + first).unwrap_or(f32x8::ZERO);
+        let mut sums = [middle * even.first().copied().unwrap_or(0.0), f32x8::ZERO];
+        for (k, (even, odd)) in even.iter().zip(odd).enumerate().skip(1) {
+            let (Some(right), Some(left)) = (place(EDGE + first + k), place(EDGE + first - k)) else {
+                continue;
+            };
+            sums[0] += (right + left) * *even;
+            sums[1] += (right - left) * *odd;
+        }
+        for ((response, sum), gain) in responses.iter_mut().zip(sums).zip(gains) {
+            let cut_off = (sum * gain).fast_min(f32x8::splat(cut)).fast_max(f32x8::splat(-cut));
+            if let Some(to) = response.get_mut(first..).and_then(|r| r.first_chunk_mut::<LANES>()) {
+                *to = cut_off.to_array();
+            }
+        }
+    }
+    responses
 }
 
 /// Adds the blocks of one segment, each shifted to the segment's line.

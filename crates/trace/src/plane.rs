@@ -31,15 +31,15 @@ impl Plane {
 
     /// Bilinear value at a point; `None` outside the outermost pixel centres.
     pub fn at(&self, x_px: f32, y_px: f32) -> Option<f32> {
-        let (x0, y0) = (x_px.floor(), y_px.floor());
-        if !(x0 >= 0.0 && y0 >= 0.0) {
+        if !(x_px >= 0.0 && y_px >= 0.0) {
             return None;
         }
-        let (column, row) = (x0 as usize, y0 as usize);
+        // Of what is not negative, cutting is rounding down, and needs no call.
+        let (column, row) = (x_px as usize, y_px as usize);
         if column + 1 >= self.width || row + 1 >= self.height {
             return None;
         }
-        let (fx, fy) = (x_px - x0, y_px - y0);
+        let (fx, fy) = (x_px - column as f32, y_px - row as f32);
         let first = row * self.width + column;
         let upper = self.values.get(first..first + 2)?;
         let lower = self.values.get(first + self.width..first + self.width + 2)?;

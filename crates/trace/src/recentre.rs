@@ -1,6 +1,8 @@
 //! Puts a path on the axis of its groove. A line filter sits on the bright or the dark side of a groove lit from one
 //! side; matched cross-sections and dynamic programming along the straightened path find the axis between them.
 
+use wide::f32x8;
+
 use crate::course::{Points, distance, extended, moved_sideways, resampled, smoothed, tangents};
 use crate::lattice::{BLOCK_PX, LEAST_NULL};
 use crate::light::BrightSide;
@@ -153,13 +155,7 @@ impl Bank {
         let Some(taps) = bank.get(template) else { return 0.0 };
         let first = (profile.len() / 2) as i32 + whole_px - taps.centre as i32;
         let (skip_taps, start) = if first < 0 { ((-first) as usize, 0) } else { (0, first as usize) };
-        let sum: f32 = taps
-            .weights
-            .iter()
-            .skip(skip_taps)
-            .zip(profile.get(start..).unwrap_or(&[]))
-            .map(|(w, v)| w * v)
-            .sum();
+        let sum = dot(taps.weights.get(skip_taps..).unwrap_or(&[]), profile.get(start..).unwrap_or(&[]));
         sum * self.gain.get(template).copied().unwrap_or(1.0)
     }
 
@@ -289,6 +285,16 @@ fn soft(response: f32) -> f32 {
 fn hard(soft: f32) -> f32 {
     let beyond = (soft.abs() - BLOCK_CUT).max(0.0);
     soft.clamp(-BLOCK_CUT, BLOCK_CUT) + (beyond / BEYOND).copysign(soft)
+}
+
+/// Sum of products, as far as both reach, eight at a time.
+fn dot(weights: &[f32], values: &[f32]) -> f32 {
+    let shared = weights.len().min(values.len());
+    let (weights, rest) = weights.get(..shared).unwrap_or(&[]).as_chunks::<8>();
+    let (values, other) = values.get(..shared).unwrap_or(&[]).as_chunks::<8>();
+    let eights =
+        weights.iter().zip(values).fold(f32x8::ZERO, |sum, (w, v)| sum + f32x8::new(*w) * f32x8::new(*v));
+    eights.reduce_add() + rest.iter().zip(other).map(|(w, v)| w * v).sum::<f32>()
 }
 
 /// Responses of one block at all shifts.

@@ -5,6 +5,7 @@ use std::cmp::Ordering;
 use std::collections::VecDeque;
 
 use rayon::prelude::*;
+use wide::f32x8;
 
 use crate::lattice::{Blocks, CLASSES, Lattice, RIM, Ruler};
 use crate::plane::Plane;
@@ -175,75 +176,92 @@ fn step(
     chosen: [&mut [u8]; 2],
 ) -> Front {
     let across = lattice.across;
-    let mut gains: [Vec<f32>; CLASSES] = std::array::from_fn(|_| vec![0.0; across]);
-    lattice.segments(blocks, slope as i32 - ruler.slopes(), &mut gains);
+    let mut score: [Vec<f32>; CLASSES] = std::array::from_fn(|_| vec![0.0; across]);
+    lattice.segments(blocks, slope as i32 - ruler.slopes(), &mut score);
     let mut best: [Vec<f32>; CLASSES] = std::array::from_fn(|_| vec![0.0; across]);
     let most = if ruler == Ruler::LONG { BEND_LONG } else { BEND };
     let mut choice = [vec![0.0_f32; across], vec![0.0_f32; across]];
-    for (class, gain) in gains.iter_mut().enumerate() {
-        let mut score = vec![0.0_f32; across];
-        let code = &mut choice[class % 2];
-        code.fill(0.0);
-        for bend in -most..=most {
-            let Some(from) = usize::try_from(slope as i32 - bend).ok().and_then(|s| fronts.get(s)) else {
-                continue;
-            };
-            let price = BEND_PRICE[bend.unsigned_abs() as usize];
-            let shift = drift(ruler, column, slope, bend);
-            let mark = (bend + BEND + 1) as f32;
-            relax(
-                &mut score,
-                &mut best[class],
-                code,
-                &from.score[class],
-                &from.best[class],
-                shift,
-                price,
-                mark,
-            );
-        }
-        for ((score, best), gain) in score.iter_mut().zip(best[class].iter_mut()).zip(gain.iter()) {
-            let total = (*score + gain - TOLL).max(0.0);
-            let top = best.max(total);
-            let alive = if total < top - DROP { 0.0 } else { 1.0 };
-            *score = total * alive;
-            *best = top * alive;
-        }
+    for class in 0..CLASSES {
+        let before: Vec<Before> = (-most..=most)
+            .filter_map(|bend| {
+                let from = fronts.get(usize::try_from(slope as i32 - bend).ok()?)?;
+                Some(Before {
+                    score: &from.score[class],
+                    best: &from.best[class],
+                    shift: drift(ruler, column, slope, bend) as isize,
+                    price: BEND_PRICE[bend.unsigned_abs() as usize],
+                    mark: (bend + BEND + 1) as f32,
+                })
+            })
+            .collect();
+        relax(&mut score[class], &mut best[class], &mut choice[class % 2], &before);
         if class % 2 == 1 {
             for (byte, (plus, minus)) in chosen[class / 2].iter_mut().zip(choice[0].iter().zip(&choice[1])) {
                 *byte = (*plus as u8) | ((*minus as u8) << 4);
             }
         }
-        *gain = score;
     }
-    Front { score: gains, best }
+    Front { score, best }
 }
 
-/// Lets one predecessor slope compete for every node: `score`, `best` and `code` take its values where it is better.
-#[expect(
-    clippy::too_many_arguments,
-    reason = "one flat inner loop over parallel arrays, so that it vectorises"
-)]
-fn relax(
-    score: &mut [f32],
-    best: &mut [f32],
-    code: &mut [f32],
-    from_score: &[f32],
-    from_best: &[f32],
-    shift: i32,
+/// All paths of one class that end at one slope of the previous column, as those of a slope in this column may continue them.
+struct Before<'a> {
+    score: &'a [f32],
+    best: &'a [f32],
+    /// How far a path moves across from there to here.
+    shift: isize,
     price: f32,
+    /// What the choice of it is noted down as.
     mark: f32,
-) {
-    let skip = shift.unsigned_abs() as usize;
-    let (to, from) = if shift >= 0 { (skip, 0) } else { (0, skip) };
-    let targets = score.iter_mut().zip(best.iter_mut()).zip(code.iter_mut()).skip(to);
-    let sources = from_score.iter().zip(from_best).skip(from);
-    for (((score, best), code), (from_score, from_best)) in targets.zip(sources) {
-        let offer = from_score - price;
-        let better = offer > *score;
-        *score = if better { offer } else { *score };
-        *best = if better { *from_best } else { *best };
-        *code = if better { mark } else { *code };
+}
+
+/// Neighbouring nodes that are reckoned side by side.
+const LANES: usize = 8;
+
+/// Lets every node continue the best path before it, or begin one: `score` holds the gains and takes the scores, `best` the
+/// best scores along the way, `code` the choices.
+fn relax(score: &mut [f32], best: &mut [f32], code: &mut [f32], before: &[Before]) {
+    for start in (0..score.len()).step_by(LANES) {
+        let (mut here, mut top, mut mark) = (f32x8::ZERO, f32x8::ZERO, f32x8::ZERO);
+        for from in before {
+            let first = start as isize - from.shift;
+            let offer = lanes(from.score, first) - f32x8::splat(from.price);
+            let better = offer.simd_gt(here);
+            here = better.select(offer, here);
+            top = better.select(lanes(from.best, first), top);
+            mark = better.select(f32x8::splat(from.mark), mark);
+        }
+        let total = (here + lanes(score, start as isize) - f32x8::splat(TOLL)).fast_max(f32x8::ZERO);
+        top = top.fast_max(total);
+        let given_up = (top - f32x8::splat(DROP)).simd_gt(total);
+        put(score, start, given_up.select(f32x8::ZERO, total));
+        put(best, start, given_up.select(f32x8::ZERO, top));
+        put(code, start, mark);
+    }
+}
+
+/// Values from an index on, zeros where there are none.
+fn lanes(values: &[f32], first: isize) -> f32x8 {
+    match usize::try_from(first).ok().and_then(|f| values.get(f..)?.first_chunk::<LANES>()) {
+        Some(whole) => f32x8::new(*whole),
+        None => lanes_at_edge(values, first),
+    }
+}
+
+#[cold]
+fn lanes_at_edge(values: &[f32], first: isize) -> f32x8 {
+    f32x8::new(std::array::from_fn(|lane| {
+        usize::try_from(first + lane as isize).ok().and_then(|k| values.get(k)).copied().unwrap_or(0.0)
+    }))
+}
+
+/// Writes values from an index on, as many as there is room for.
+fn put(to: &mut [f32], first: usize, values: f32x8) {
+    let values = values.to_array();
+    let Some(rest) = to.get_mut(first..) else { return };
+    match rest.first_chunk_mut::<LANES>() {
+        Some(whole) => *whole = values,
+        None => rest.iter_mut().zip(values).for_each(|(to, value)| *to = value),
     }
 }
 
@@ -263,7 +281,13 @@ fn ends_of(fronts: &[Front], ruler: Ruler, slope: u16, column: u32, steep: bool)
     let Some(front) = fronts.get(at) else { return ends };
     let least = if ruler == Ruler::LONG { LEAST_SCORE } else { LEAST_SCORE_SHORT };
     for (class, (score, best)) in (0_u8..).zip(front.score.iter().zip(&front.best)) {
-        for ((position, across), (&here, &top)) in (0_u32..).enumerate().zip(score.iter().zip(best)) {
+        // Most nodes end nothing: whole groups of them are passed over at once.
+        let groups = score.chunks(LANES).zip(best.chunks(LANES)).enumerate();
+        let strong = groups.filter(|(_, (score, _))| score.iter().fold(0.0_f32, |a, b| a.max(*b)) >= least);
+        let nodes = strong.flat_map(|(group, (score, best))| {
+            (group * LANES..).zip(score.iter().zip(best)).map(|(at, (score, best))| (at, *score, *best))
+        });
+        for (position, here, top) in nodes {
             if here < least || here < top {
                 continue;
             }
@@ -272,7 +296,7 @@ fn ends_of(fronts: &[Front], ruler: Ruler, slope: u16, column: u32, steep: bool)
                 .flat_map(|score| score.get(position.saturating_sub(2)..position + 3).unwrap_or(&[]))
                 .fold(0.0_f32, |a, b| a.max(*b));
             if here >= highest {
-                ends.push(End { score: here, column, across, slope, class, steep });
+                ends.push(End { score: here, column, across: position as u32, slope, class, steep });
             }
         }
     }
