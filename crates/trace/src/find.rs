@@ -124,6 +124,7 @@ pub(crate) fn candidates(
         .filter_map(|path| Some(bank.centre(residual, &path.points_px, SHIFTS)?.0))
         .collect();
     bank.learn_light(&firsts);
+    let parts = |path: &Centred| supported(path, bank.lit_from_one_side());
     let (wide, tight): (Vec<Vec<Centred>>, Vec<Vec<Centred>>) = paths
         .par_iter()
         .map(|path| {
@@ -131,7 +132,7 @@ pub(crate) fn candidates(
             let Some((wide, moved_px)) = centre(SHIFTS) else { return (Vec::new(), Vec::new()) };
             // Where a path has left for a stronger groove beside it, its own is looked for closer by.
             let tight = if moved_px > LEFT_PX { centre(TIGHT_SHIFTS) } else { None };
-            (supported(&wide), tight.map_or_else(Vec::new, |(tight, _)| supported(&tight)))
+            (parts(&wide), tight.map_or_else(Vec::new, |(tight, _)| parts(&tight)))
         })
         .unzip();
     let (wide, tight) = (wide.concat(), tight.concat());

@@ -1,5 +1,5 @@
-//! A broad groove shows two sides: bright and dark under light from one side, alike under a ring. Where each was followed as
-//! a line of its own, the two become the one groove between them.
+//! A broad groove under light from one side shows two sides, a bright and a dark one. Where each was followed as a line of its
+//! own, the two become the one groove between them. Under a ring both sides are alike, as two grooves are, and stay apart.
 
 use crate::course::{Points, distance, ends_within, length, tangents};
 use crate::plane::{Plane, quantile};
@@ -23,6 +23,9 @@ const MIDDLE_SHIFTS: i32 = 2;
 
 /// Puts one groove in the place of two sides; all other paths stay, in their order.
 pub(crate) fn merged(paths: Vec<Centred>, residual: &Plane, bank: &Bank) -> Vec<Centred> {
+    if !bank.lit_from_one_side() {
+        return paths;
+    }
     let strong: Vec<usize> = (0..paths.len())
         .filter(|&k| paths.get(k).is_some_and(|p| mean_evidence(p) > LEAST_EVIDENCE))
         .collect();
@@ -136,9 +139,14 @@ mod tests {
                 *v = (groove + 0.5 * texture) as f32;
             });
         });
-        let bank = Bank::new(&plane);
-        let side = |y: f64| bank.centre(&plane, &line(y, 4, 32), 2).unwrap().0;
-        let grooves = merged(vec![side(41.0), side(49.0)], &plane, &bank);
+        let mut bank = Bank::new(&plane);
+        let along = |bank: &Bank, y: f64| bank.centre(&plane, &line(y, 4, 32), 2).unwrap().0;
+        let sides = || vec![along(&bank, 41.0), along(&bank, 49.0)];
+        // Where the light is not known to come from one side they may as well be two grooves.
+        assert_eq!(merged(sides(), &plane, &bank).len(), 2);
+        let sides = sides();
+        bank.learn_light(&vec![along(&bank, 45.0); 6]);
+        let grooves = merged(sides, &plane, &bank);
         assert_eq!(grooves.len(), 1);
         assert!(
             grooves[0].points_px.iter().all(|p| (p[1] - 45.0).abs() <= 1.0),

@@ -165,6 +165,11 @@ impl Bank {
         self.bright = BrightSide::of(grooves);
     }
 
+    /// Whether all grooves of this picture have their bright sides one way.
+    pub fn lit_from_one_side(&self) -> bool {
+        self.bright.is_some()
+    }
+
     /// The sign that odd cross-sections along a line cannot have in this picture's light, if there is one.
     pub fn excluded_sign(&self, line: &[[f64; 2]]) -> Option<f32> {
         self.bright?.excluded_sign(line)

@@ -13,10 +13,17 @@ const SWITCH: f32 = 4.0;
 /// Fewest blocks of a part worth keeping.
 const LEAST_BLOCKS: usize = 4;
 
+/// The most that a block is asked for where the light does not come from one side, a little above [`LEAST_HALFWAY`]: what shows
+/// of a groove under a ring varies with its depth more than under light across it, so that strong stretches must not
+/// outvote the others. On rendered stone the halfway of the path's own good blocks costs strong grooves there a fifth of
+/// their length.
+const MOST_HALFWAY: f32 = 1.5;
+
 /// The supported parts of a path, in order along it.
-pub(crate) fn supported(path: &Centred) -> Vec<Centred> {
+pub(crate) fn supported(path: &Centred, lit_from_one_side: bool) -> Vec<Centred> {
     let mut evidence = path.evidence.clone();
     let halfway = halfway(&evidence);
+    let halfway = if lit_from_one_side { halfway } else { halfway.min(MOST_HALFWAY) };
     for hop in hops(&path.points_px) {
         let end = (hop + HOP_BLOCKS).min(evidence.len());
         evidence.get_mut(hop.saturating_sub(HOP_BLOCKS)..end).unwrap_or_default().fill(f32::NEG_INFINITY);
