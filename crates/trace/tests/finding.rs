@@ -71,6 +71,51 @@ fn a_small_loop_is_followed() {
     assert!(on_it.len() <= 3, "in {} pieces", on_it.len());
 }
 
+/// Length of the traces that keep within 2 px of a row of the picture, px, and how many they are.
+fn along_row(traces: &[trace::Trace], y: f64) -> (f64, usize) {
+    let on_it: Vec<&trace::Trace> =
+        traces.iter().filter(|t| t.points_px.iter().all(|p| (p[1] - y).abs() < 2.0)).collect();
+    (on_it.iter().map(|t| t.length_px).sum(), on_it.len())
+}
+
+/// A grain that sticks and slips, and boundaries between minerals that take no mark: one stroke of changing strength with gaps.
+#[test]
+fn a_stroke_that_sticks_and_slips_stays_one() {
+    let pieces = [(60.0, 70.0, 0.10), (145.0, 80.0, 0.05), (236.0, 84.0, 0.12), (330.0, 84.0, 0.07)];
+    let ridges: Vec<Ridge> = pieces
+        .into_iter()
+        .map(|(x, length_px, amplitude)| Ridge {
+            middle: [x, 100.0],
+            direction_deg: 0.0,
+            curvature_per_px: 0.0,
+            length_px,
+            sigma_px: 1.4,
+            amplitude,
+        })
+        .collect();
+    let grey = picture(400, 200, &ridges, 0.025, 31);
+    let found = find(&grey, &clean(), &Settings::default(), &|_| true).unwrap();
+    let (length, pieces) = along_row(&found.traces, 100.0);
+    assert!(length > 0.8 * 347.0 && pieces <= 2, "{length:.0} px of 347 px in {pieces} pieces");
+}
+
+/// Both walls of a broad groove under light from one side, a bright and a dark strip 6 px apart: one trace between them.
+#[test]
+fn a_broad_groove_lit_from_one_side_is_one_trace_on_its_axis() {
+    let wall = |y: f64, amplitude: f64| Ridge {
+        middle: [200.0, y],
+        direction_deg: 0.0,
+        curvature_per_px: 0.0,
+        length_px: 300.0,
+        sigma_px: 2.0,
+        amplitude,
+    };
+    let grey = picture(400, 200, &[wall(97.0, 0.12), wall(103.0, -0.12)], 0.03, 32);
+    let found = find(&grey, &clean(), &Settings::default(), &|_| true).unwrap();
+    let (length, pieces) = along_row(&found.traces, 100.0);
+    assert!(length > 0.8 * 300.0 && pieces == 1, "{length:.0} px of 300 px in {pieces} pieces");
+}
+
 #[test]
 fn noise_alone_yields_no_more_than_was_promised() {
     let traces: usize = (0..3)
