@@ -51,7 +51,7 @@ pub(crate) fn chapter(id: &str, title: &str, chapter: &Chapter) -> Section {
     }
     if !chapter.sources.is_empty() {
         section.paragraph("Sources:");
-        section.blocks.push(Block::List(chapter.sources.clone()));
+        section.paragraph(crate::words::sentence(&chapter.sources.join("; ")));
     }
     section
 }

@@ -66,7 +66,6 @@ fn of_capture(capture: &Capture) -> Section {
         anchor(&["capture", &capture.label]),
         format!("{}: {}", capture.label, capture.file_name),
     );
-    section.paragraph(verdict_words(capture));
     section.blocks.push(Block::Figures(vec![
         PrintedFigure {
             id: anchor(&["fig", "picture", &capture.label]),
@@ -95,6 +94,7 @@ fn verdict_words(capture: &Capture) -> String {
 
 fn facts(capture: &Capture) -> Vec<(String, String)> {
     let mut facts = vec![
+        ("Verdict".to_owned(), verdict_words(capture)),
         ("Field and scale".to_owned(), field_words(capture)),
         ("Light; lens".to_owned(), format!("{}; lens {}", light_words(capture), capture.lens)),
         ("Traces".to_owned(), trace_words(capture)),
@@ -207,6 +207,8 @@ pub(crate) fn reach_words(capture: &Capture) -> String {
 /// Figures, numbers and cautions of one lay. `label` makes the anchors, `who` the captions.
 pub(crate) fn lay_blocks(label: &str, who: &str, lay: &Lay, hidden: &[HiddenSector]) -> Vec<Block> {
     let mut blocks = vec![Block::Paragraph(words::sentence(&crate::findings::direction_words(lay)))];
+    // Before the figures and numbers they bear on.
+    blocks.extend(lay.cautions.iter().map(|caution| Block::Caution(words::sentence(caution))));
     let mut printed = vec![PrintedFigure {
         id: anchor(&["fig", "rose", label]),
         figure: figures::rose(&Rose {
@@ -261,7 +263,6 @@ pub(crate) fn lay_blocks(label: &str, who: &str, lay: &Lay, hidden: &[HiddenSect
         blocks
             .push(Block::Paragraph(words::sentence(&format!("Grain sizes from widths hold if {relation}"))));
     }
-    blocks.extend(lay.cautions.iter().map(|caution| Block::Caution(words::sentence(caution))));
     blocks
 }
 

@@ -24,6 +24,13 @@ const COVER_AT_MOST: f64 = 0.6;
 /// Tallest picture in a panel, drawing units: a portrait picture is made narrower instead.
 const TALLEST: f64 = 226.0;
 
+/// Baseline of the heading, and how wide a letter of it and of the key beside it is at most on average, drawing units.
+const HEAD_LINE: f64 = 13.0;
+const BOLD_LETTER: f64 = 6.6;
+const SMALL_LETTER: f64 = 5.3;
+/// Space between heading and key, drawing units.
+const KEY_GAP: f64 = 8.0;
+
 /// Distance between points kept on a drawn trace, drawing units: finer is not seen on paper.
 const STEP: f64 = 3.0;
 
@@ -60,12 +67,6 @@ fn style(reading: Reading) -> Style {
 pub fn micrograph(capture: &Capture, overlay: Overlay) -> Figure {
     let layout = Layout::of(capture);
     let mut canvas = Canvas::default();
-    canvas.bold(
-        [layout.left, 13.0],
-        Anchor::Start,
-        TEXT,
-        &shorten(&heading(capture, overlay), HEADING_LETTERS),
-    );
     draw_picture(&mut canvas, capture, &layout);
     let drawn = match overlay {
         Overlay::Bare => Drawn::default(),
@@ -77,9 +78,16 @@ pub fn micrograph(capture: &Capture, overlay: Overlay) -> Figure {
     canvas.frame(layout.corner(), [layout.width, layout.height], Pen::solid(Ink::Dark, 0.8));
     let bar = ScaleBar::of(capture, layout.units_per_px);
     draw_scale_bar(&mut canvas, &bar, &layout);
-    let mut bottom = layout.bottom() + 26.0;
+    let mut bottom = layout.bottom() + 20.0;
+    // The key needs the place beside it.
+    let title = match overlay {
+        Overlay::Bare => shorten(&heading(capture, overlay), HEADING_LETTERS),
+        Overlay::Traces => capture.label.clone(),
+    };
+    canvas.bold([layout.left, HEAD_LINE], Anchor::Start, TEXT, &title);
     if overlay == Overlay::Traces {
-        bottom = draw_key(&mut canvas, capture, &drawn, &layout, bottom);
+        draw_key(&mut canvas, &drawn, layout.left + title.chars().count() as f64 * BOLD_LETTER + KEY_GAP);
+        bottom = draw_remark(&mut canvas, capture, &drawn, &layout, bottom);
     }
     let description = describe(capture, overlay, &drawn, &bar);
     canvas.finish(heading(capture, overlay), description, PANEL_WIDTH, bottom + 4.0)
@@ -250,21 +258,9 @@ fn draw_scale_bar(canvas: &mut Canvas, bar: &ScaleBar, layout: &Layout) {
     canvas.text([x + bar.length_units + 7.0, y + 4.0], Anchor::Start, SMALL, &bar.label);
 }
 
-/// The key under a traced picture; returns the y below it.
-fn draw_key(canvas: &mut Canvas, capture: &Capture, drawn: &Drawn, layout: &Layout, top: f64) -> f64 {
-    if let Some(why) = &capture.refused {
-        return canvas.paragraph(
-            [layout.left, top + 12.0],
-            Anchor::Start,
-            SMALL,
-            56,
-            &format!("No traces reported: {why}."),
-        );
-    }
-    if drawn.total == 0 {
-        return canvas.paragraph([layout.left, top + 12.0], Anchor::Start, SMALL, 56, "No traces found.");
-    }
-    let (mut x, y) = (layout.left, top + 12.0);
+/// The key beside the heading of a traced picture, from `x` on.
+fn draw_key(canvas: &mut Canvas, drawn: &Drawn, mut x: f64) {
+    let y = HEAD_LINE;
     for (reading, count) in READINGS.into_iter().zip(drawn.of_reading) {
         if count == 0 {
             continue;
@@ -272,22 +268,31 @@ fn draw_key(canvas: &mut Canvas, capture: &Capture, drawn: &Drawn, layout: &Layo
         let style = style(reading);
         canvas.line(
             [x, y - 4.0],
-            [x + 22.0, y - 4.0],
+            [x + 18.0, y - 4.0],
             Pen::with_dash(style.ink, style.width * 1.8, style.dash),
         );
         let label = format!("{} {}", words::thousands(count as u64), reading.word());
-        canvas.text([x + 27.0, y], Anchor::Start, SMALL, &label);
-        x += 40.0 + label.chars().count() as f64 * 5.6;
+        canvas.text([x + 21.0, y], Anchor::Start, SMALL, &label);
+        x += 29.0 + label.chars().count() as f64 * SMALL_LETTER;
     }
-    if drawn.drawn < drawn.total {
-        let note = format!(
+}
+
+/// What has to be said under a traced picture, if anything; returns the y below it.
+fn draw_remark(canvas: &mut Canvas, capture: &Capture, drawn: &Drawn, layout: &Layout, top: f64) -> f64 {
+    let remark = if let Some(why) = &capture.refused {
+        format!("No traces reported: {why}.")
+    } else if drawn.total == 0 {
+        "No traces found.".to_owned()
+    } else if drawn.drawn < drawn.total {
+        format!(
             "Only the {} longest of {} traces are drawn; all are counted and in the tables.",
             words::thousands(drawn.drawn as u64),
             words::thousands(drawn.total as u64)
-        );
-        return canvas.paragraph([layout.left, y + 15.0], Anchor::Start, SMALL, 56, &note);
-    }
-    y + 6.0
+        )
+    } else {
+        return top;
+    };
+    canvas.paragraph([layout.left, top + 12.0], Anchor::Start, SMALL, 56, &remark)
 }
 
 fn describe(capture: &Capture, overlay: Overlay, drawn: &Drawn, bar: &ScaleBar) -> String {
