@@ -114,7 +114,7 @@ fn an_examination_step_by_step() {
         "--mineral",
         "quartz=0.3",
         "--mineral",
-        "feldspar=0.7",
+        "K-feldspar=0.7",
     ]);
     assert_eq!(begun.code, Some(0), "{:?}", begun.stderr);
     assert!(begun.stdout.contains("rubstone add"), "the next step is told: {}", begun.stdout);

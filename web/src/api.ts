@@ -29,7 +29,7 @@ function messageOf(error: unknown): string | undefined {
 
 const path = <T extends object>(values: T) => ({ params: { path: values } });
 
-const UNCHANGED: Forms['CaptureChange'] = { kind: null, station: null, instrument: null, light: null, set_aside: null, note: null };
+const UNCHANGED: Forms['CaptureChange'] = { kind: null, station: null, instrument: null, light: null, as_instrument: false, set_aside: null, note: null };
 
 /** The whole of what the page may ask of the server. */
 export const api = {
@@ -56,6 +56,8 @@ export const api = {
   lay: (scope: string) => taken(client.GET('/api/lay/{scope}', path({ scope }))),
   comparison: () => taken(client.GET('/api/comparison')),
   weighing: () => taken(client.GET('/api/weighing')),
+  weighedFile: () => taken(client.GET('/api/weighing/file')),
+  weighFile,
   panels: () => taken(client.GET('/api/panels')),
   addPanelFolder: (body: Forms['PanelAt']) => taken(client.POST('/api/panels/folder', { body })),
   addPanelFile,
@@ -100,7 +102,7 @@ async function addFiles(files: readonly File[], as: AddedAs, at: (done: number) 
       results.push(...added.files);
       examination = added.examination;
     } else {
-      const message = messageOf(answer) ?? `The upload was refused (${response.status}).`;
+      const message = messageOf(answer) ?? `The upload was refused (${response.status}). Add it once more.`;
       results.push({ file_name: file.name, outcome: 'failed', message, capture: null });
     }
   }
@@ -109,38 +111,42 @@ async function addFiles(files: readonly File[], as: AddedAs, at: (done: number) 
   return { files: results, examination };
 }
 
-/** Sends a height map or a mesh to be measured; the work goes on in the background. */
-async function measureForm(file: File, asked: Forms['FormAsked']): Promise<void> {
+/** Sends a file with what is asked about it. */
+async function sent(to: string, file: File, asked: string): Promise<unknown> {
   const body = new FormData();
   // The server reads the file as it comes and must know what is asked before.
-  body.append('asked', JSON.stringify(asked));
+  body.append('asked', asked);
   body.append('file', file, file.name);
-  const response = await fetch('/api/form', { method: 'POST', body }).catch(() => {
-    throw new Refusal('The file could not be sent. Is the program behind this page still running?');
+  const response = await fetch(to, { method: 'POST', body }).catch(() => {
+    throw new Refusal('The file could not be sent. Start rubstone again if it has ended, and send the file once more.');
   });
   const answer: unknown = await response.json().catch(() => undefined);
-  if (!response.ok) throw new Refusal(messageOf(answer) ?? `The file was refused (${response.status}).`);
+  if (!response.ok) throw new Refusal(messageOf(answer) ?? `The file was refused (${response.status}). Reload the page and send it once more.`);
+  return answer;
+}
+
+/** Sends a height map or a mesh to be measured; the work goes on in the background. */
+async function measureForm(file: File, asked: Forms['FormAsked']): Promise<void> {
+  await sent('/api/form', file, JSON.stringify(asked));
+}
+
+/** Sends somebody's measurements to be weighed; the work goes on in the background. */
+async function weighFile(file: File, asked: Forms['WeighAsked']): Promise<void> {
+  await sent('/api/weighing/file', file, JSON.stringify(asked));
 }
 
 /** Sends the measurements of a panel. */
 async function addPanelFile(file: File, finish: string): Promise<Forms['PanelsForm']> {
-  const body = new FormData();
-  // The server reads the file as it comes and must know the finish before.
-  body.append('asked', finish);
-  body.append('file', file, file.name);
-  const response = await fetch('/api/panels', { method: 'POST', body }).catch(() => {
-    throw new Refusal('The file could not be sent. Is the program behind this page still running?');
-  });
-  const answer: unknown = await response.json().catch(() => undefined);
-  if (!response.ok) throw new Refusal(messageOf(answer) ?? `The file was refused (${response.status}).`);
-  return answer as Forms['PanelsForm'];
+  return (await sent('/api/panels', file, finish)) as Forms['PanelsForm'];
 }
 
 /** Address of the field sheet of the plan kept (PDF). */
 export const FIELD_SHEET = '/api/visit/field-sheet.pdf';
 
+type Original = Pick<Forms['CaptureForm'], 'sha256'>;
+
 /** Address of a capture's tiles (IIIF Image API 3.0). */
-export const tilesOf = (capture: number): string => `/iiif/${capture}/info.json`;
+export const tilesOf = ({ sha256 }: Original): string => `/iiif/${sha256}/info.json`;
 
 /** Address of a capture, shrunk to fit a square. */
-export const thumbnailOf = (capture: number, side: number): string => `/iiif/${capture}/full/!${side},${side}/0/default.jpg`;
+export const thumbnailOf = ({ sha256 }: Original, side: number): string => `/iiif/${sha256}/full/!${side},${side}/0/default.jpg`;

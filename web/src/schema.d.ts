@@ -504,6 +504,24 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/weighing/file": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The last weighing of measurements that came in a file. */
+        get: operations["weighed_file"];
+        put?: never;
+        /** Starts weighing somebody's measurements; the open examination is not touched. */
+        post: operations["weigh_file"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/weighing/pictures": {
         parameters: {
             query?: never;
@@ -621,6 +639,11 @@ export interface components {
         /** @description A capture's changeable part; absent fields stay as they are. */
         CaptureChange: {
             /**
+             * @description Gives up scale, lens and light of its own: those of its instrument hold again.
+             * @default false
+             */
+            as_instrument: boolean;
+            /**
              * Format: int64
              * @description Instrument, 0 for none.
              * @default null
@@ -652,6 +675,8 @@ export interface components {
         };
         /** @description One picture. */
         CaptureForm: {
+            /** @description Why it cannot be measured whatever is set, if it cannot. */
+            cannot?: string | null;
             /** @description Its own file name. */
             file_name: string;
             /**
@@ -671,8 +696,12 @@ export interface components {
             instrument?: number | null;
             /** @description `overview`, `micrograph` or `graduation`. */
             kind: string;
+            /** @description The lens in force in words: what remains of its distortion, or that it is not calibrated. */
+            lens: string;
             /** @description Light in force. */
             light: components["schemas"]["LightForm"];
+            /** @description Whether the light is its own. */
+            light_is_own: boolean;
             /** @description Note. */
             note: string;
             /** @description Whether the measurement is of an older version or other settings. */
@@ -756,6 +785,12 @@ export interface components {
             svg: string;
             /** @description Whether it needs the whole width to be read. */
             wide: boolean;
+        };
+        /** @description The last weighing of measurements that came in a file. No examination keeps it, only the running program. */
+        FileWeighingForm: {
+            /** @description Name of the file; absent where none was weighed. */
+            file?: string | null;
+            page?: components["schemas"]["PageForm"] | null;
         };
         /** @description What a height map or mesh does not say of itself, and what is to be measured on it. */
         FormAsked: {
@@ -865,6 +900,8 @@ export interface components {
             id: number;
             /** @description `camera` or `microscope`. */
             kind: string;
+            /** @description Its lens in words: distortion with uncertainty, or that it is not calibrated. */
+            lens: string;
             /** @description Light of its captures unless they say otherwise. */
             light: components["schemas"]["LightForm"];
             /** @description Name of the instrument at one setting. */
@@ -923,21 +960,10 @@ export interface components {
         } | {
             /** @enum {string} */
             work: "check_originals";
-        } | {
-            /** @description Finishes to consider, by name; empty for all. */
-            finishes: string[];
-            /** @description What the reference panels do: `update` or `replace` the models of their finishes; absent to leave them out. */
-            panels?: string | null;
-            /** @description Prior probabilities that were typed; empty for none. */
-            priors: components["schemas"]["PriorForm"][];
-            /**
-             * Format: int64
-             * @description Seed of the simulations.
-             */
-            seed: number;
+        } | (components["schemas"]["WeighAsked"] & {
             /** @enum {string} */
             work: "weigh";
-        } | {
+        }) | {
             /** @description Panels take the place of the models of their finishes instead of updating them. */
             replace: boolean;
             /**
@@ -1512,6 +1538,35 @@ export interface components {
             question: components["schemas"]["PlanQuestionForm"];
             /** @description Whether there is a field sheet. */
             sheet: boolean;
+        };
+        /** @description How to weigh. */
+        WeighAsked: {
+            /** @description Simulates anew even if these captures were weighed before, and keeps no simulations. */
+            anew: boolean;
+            /** @description Finishes to consider, by name; empty for all. */
+            finishes: string[];
+            /**
+             * @description What the reference panels of the open examination do: `update` or `replace` the models of their finishes; absent to
+             *     leave them out.
+             */
+            panels?: string | null;
+            /** @description Prior probabilities that were typed; empty for none. */
+            priors: components["schemas"]["PriorForm"][];
+            /**
+             * Format: int64
+             * @description Seed of the simulations.
+             */
+            seed: number;
+        };
+        /** @description Somebody's measurements to be weighed. */
+        WeighUpload: {
+            /** @description How, as JSON; comes before the file. */
+            asked: components["schemas"]["WeighAsked"];
+            /**
+             * Format: binary
+             * @description The output of `rubstone measure --json`, with the file's own name.
+             */
+            file: string;
         };
         /** @description The weighing as it stands. */
         WeighingForm: {
@@ -3113,6 +3168,80 @@ export interface operations {
                 };
             };
             409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    weighed_file: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FileWeighingForm"];
+                };
+            };
+        };
+    };
+    weigh_file: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "multipart/form-data": components["schemas"]["WeighUpload"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["JobForm"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            413: {
                 headers: {
                     [name: string]: unknown;
                 };

@@ -4,11 +4,11 @@ use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 
-use picture::Light;
+use picture::{Distortion, Light};
 use rusqlite::{OptionalExtension, Row};
 
 use crate::examination::{ORIGINALS, now};
-use crate::instruments::{light_of, light_words, scale_of, scale_values};
+use crate::instruments::{lens_of, lens_values, light_of, light_words, scale_of, scale_values};
 use crate::stations::found;
 use crate::{ArchiveError, CaptureId, Examination, InstrumentId, Scale, StationId, WorkKind, disk};
 
@@ -97,6 +97,8 @@ pub struct Capture {
     pub scale: Option<Scale>,
     /// A light of its own, which goes before its instrument's.
     pub light: Option<Light>,
+    /// A lens of its own, which goes before its instrument's.
+    pub lens: Option<Distortion>,
     /// Anything worth knowing.
     pub note: String,
     /// Kept, but left out of measuring and report.
@@ -129,7 +131,8 @@ pub(crate) const ARRIVAL_COLUMNS: &str = "kind, station, instrument, sha256, byt
                                           format, width_px, height_px, taken_at, exif, imported_at";
 const COLUMNS: &str = "id, kind, station, instrument, sha256, bytes, file_name, file_name_bytes, format, width_px, \
                        height_px, taken_at, exif, imported_at, um_per_px, um_per_px_u, scale_source, light, \
-                       light_azimuth_deg, note, set_aside";
+                       light_azimuth_deg, note, set_aside, lens_k1, lens_k1_u, lens_centre_x_px, \
+                       lens_centre_y_px";
 
 fn capture(row: &Row<'_>) -> rusqlite::Result<Capture> {
     let light: Option<String> = row.get(17)?;
@@ -151,6 +154,7 @@ fn capture(row: &Row<'_>) -> rusqlite::Result<Capture> {
         imported_at: row.get(13)?,
         scale: scale_of(row.get(14)?, row.get(15)?, row.get(16)?),
         light: light.map(|word| light_of(&word, azimuth)),
+        lens: lens_of(row.get(21)?, row.get(22)?, row.get(23)?, row.get(24)?),
         note: row.get(19)?,
         set_aside: row.get(20)?,
     })
@@ -283,7 +287,8 @@ impl Examination {
         })
     }
 
-    /// Rewrites what may be rewritten of a capture: kind, station, instrument, own scale and light, note, set aside.
+    /// Rewrites what may be rewritten of a capture: kind, station, instrument, own scale, light and lens, note, set
+    /// aside.
     ///
     /// # Errors
     /// [`ArchiveError::NoSuch`] capture, station or instrument.
@@ -298,10 +303,12 @@ impl Examination {
         }
         let scale = scale_values(capture.scale.as_ref());
         let light = capture.light.map(light_words);
+        let lens = lens_values(capture.lens);
         self.change(|db| {
             let changed = db.execute(
                 "UPDATE captures SET kind = ?2, station = ?3, instrument = ?4, um_per_px = ?5, um_per_px_u = ?6,
-                    scale_source = ?7, light = ?8, light_azimuth_deg = ?9, note = ?10, set_aside = ?11
+                    scale_source = ?7, light = ?8, light_azimuth_deg = ?9, note = ?10, set_aside = ?11,
+                    lens_k1 = ?12, lens_k1_u = ?13, lens_centre_x_px = ?14, lens_centre_y_px = ?15
                  WHERE id = ?1",
                 rusqlite::params![
                     capture.id,
@@ -315,6 +322,10 @@ impl Examination {
                     light.and_then(|(_, azimuth)| azimuth),
                     capture.note,
                     capture.set_aside,
+                    lens[0],
+                    lens[1],
+                    lens[2],
+                    lens[3],
                 ],
             )?;
             found(changed, "capture", capture.id)

@@ -64,7 +64,7 @@ impl Instrument {
     }
 }
 
-/// What holds for one capture: its own scale and light if it has them, else its instrument's.
+/// What holds for one capture: its own scale, light and lens if it has them, else its instrument's.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Setting {
     /// Scale, if one is known.
@@ -168,7 +168,7 @@ impl Examination {
         let instrument = capture.instrument.map(|id| self.instrument(id)).transpose()?;
         let scale = capture.scale.clone().or_else(|| instrument.as_ref().and_then(|i| i.scale.clone()));
         let light = capture.light.or_else(|| instrument.as_ref().map(|i| i.light)).unwrap_or(Light::Unknown);
-        let lens = instrument.as_ref().and_then(|i| i.lens);
+        let lens = capture.lens.or_else(|| instrument.as_ref().and_then(|i| i.lens));
         Ok(Setting { scale, light, lens, instrument: instrument.map(|i| i.name) })
     }
 }
@@ -180,6 +180,7 @@ fn write_instrument(db: &rusqlite::Connection, instrument: &Instrument) -> Resul
         InstrumentKind::Microscope => "microscope",
     };
     let scale = scale_values(instrument.scale.as_ref());
+    let lens = lens_values(instrument.lens);
     let changed = db.execute(
         "UPDATE instruments SET name = ?2, kind = ?3, um_per_px = ?4, um_per_px_u = ?5, scale_source = ?6,
             light = ?7, light_azimuth_deg = ?8, lens_k1 = ?9, lens_k1_u = ?10, lens_centre_x_px = ?11,
@@ -194,10 +195,10 @@ fn write_instrument(db: &rusqlite::Connection, instrument: &Instrument) -> Resul
             scale[2],
             light,
             azimuth,
-            instrument.lens.map(|lens| lens.k1.value),
-            instrument.lens.map(|lens| lens.k1.u),
-            instrument.lens.and_then(|lens| lens.centre_px).map(|[x, _]| x),
-            instrument.lens.and_then(|lens| lens.centre_px).map(|[_, y]| y),
+            lens[0],
+            lens[1],
+            lens[2],
+            lens[3],
             instrument.nominal_magnification,
             instrument.note,
         ],
@@ -234,7 +235,14 @@ pub(crate) fn light_of(word: &str, azimuth_deg: Option<f64>) -> Light {
     }
 }
 
-fn lens_of(k1: Option<f64>, u: Option<f64>, x: Option<f64>, y: Option<f64>) -> Option<Distortion> {
+/// Coefficient, its uncertainty and centre of a lens, as the four columns hold them.
+pub(crate) fn lens_values(lens: Option<Distortion>) -> [Option<f64>; 4] {
+    let centre = lens.and_then(|lens| lens.centre_px);
+    let k1 = lens.map(|lens| lens.k1);
+    [k1.map(|k1| k1.value), k1.map(|k1| k1.u), centre.map(|[x, _]| x), centre.map(|[_, y]| y)]
+}
+
+pub(crate) fn lens_of(k1: Option<f64>, u: Option<f64>, x: Option<f64>, y: Option<f64>) -> Option<Distortion> {
     let centre_px = x.zip(y).map(|(x, y)| [x, y]);
     Some(Distortion { k1: Measured { value: k1?, u: u? }, centre_px })
 }

@@ -8,7 +8,7 @@ use crate::ArchiveError;
 pub(crate) const APPLICATION_ID: i64 = 0x5255_4253;
 
 /// One step per schema number, applied in order; a released step is never edited, only followed by another.
-const MIGRATIONS: &[&str] = &[V1];
+const MIGRATIONS: &[&str] = &[V1, V2];
 
 /// The newest schema number this program knows.
 #[expect(clippy::cast_possible_wrap, reason = "a handful of steps")]
@@ -129,6 +129,14 @@ CREATE TABLE arrivals (
 ) STRICT;
 ";
 
+/// A capture may have a lens of its own: that of the graduation its own scale comes from.
+const V2: &str = "
+ALTER TABLE captures ADD COLUMN lens_k1 REAL;
+ALTER TABLE captures ADD COLUMN lens_k1_u REAL;
+ALTER TABLE captures ADD COLUMN lens_centre_x_px REAL;
+ALTER TABLE captures ADD COLUMN lens_centre_y_px REAL;
+";
+
 /// Brings a database up to [`KNOWN`], each step in its own transaction.
 pub(crate) fn migrate(db: &Connection) -> Result<(), ArchiveError> {
     let found = version(db)?;
@@ -162,4 +170,44 @@ pub(crate) fn check_ours(db: &Connection) -> Result<(), ArchiveError> {
         return Err(ArchiveError::Damaged("it was written by another program".into()));
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Examination;
+
+    /// An examination of the first form, as programs wrote it that knew no other.
+    fn first_form(root: &std::path::Path) {
+        std::fs::create_dir_all(root.join("originals")).unwrap();
+        std::fs::create_dir_all(root.join("work")).unwrap();
+        let db = Connection::open(root.join(crate::DATABASE)).unwrap();
+        db.execute_batch(V1).unwrap();
+        db.execute_batch(
+            "INSERT INTO examination (one, uuid, begun_at, software) VALUES (1, 'u', '2026-01-01T00:00:00Z', 's');
+             INSERT INTO instruments (name, kind, lens_k1, lens_k1_u) VALUES ('wide', 'microscope', -0.01, 0.002);
+             INSERT INTO captures (kind, instrument, sha256, bytes, file_name, format, width_px, height_px, um_per_px,
+                 um_per_px_u, scale_source, imported_at)
+                 VALUES ('micrograph', 1, 'abc', 3, 'a.tif', 'TIFF', 64, 48, 2.5, 0.01, 'typed', '2026-01-01T00:00:00Z');",
+        )
+        .unwrap();
+        db.pragma_update(None, "application_id", APPLICATION_ID).unwrap();
+        db.pragma_update(None, "user_version", 1).unwrap();
+    }
+
+    #[test]
+    fn an_examination_of_the_first_form_opens_with_all_it_holds() {
+        let folder = tempfile::tempdir().unwrap();
+        let root = folder.path().join("old");
+        first_form(&root);
+        let examination = Examination::open(&root).unwrap();
+        assert_eq!(version(&examination.db).unwrap(), KNOWN);
+        let [capture] = examination.captures().unwrap().try_into().unwrap();
+        assert_eq!((capture.file_name.as_str(), capture.lens), ("a.tif", None));
+        let setting = examination.setting(&capture).unwrap();
+        assert_eq!(setting.scale.map(|scale| scale.um_per_px.value()), Some(2.5));
+        assert_eq!(setting.lens.map(|lens| lens.k1.value), Some(-0.01), "the instrument's lens still holds");
+        drop(examination);
+        Examination::open(&root).unwrap();
+    }
 }

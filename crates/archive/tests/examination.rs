@@ -100,9 +100,13 @@ fn everything_comes_back_as_it_was_written() {
     assert_eq!(setting.scale, scale);
     assert_eq!(setting.light, microscope.light);
     assert_eq!(setting.lens, microscope.lens);
-    // A light of the capture's own goes first.
-    let own = Capture { light: Some(Light::Ring), ..capture };
-    assert_eq!(examination.setting(&own).unwrap().light, Light::Ring);
+    // A light and a lens of the capture's own go first.
+    let lens = Some(Distortion { k1: Measured { value: 0.02, u: 0.001 }, centre_px: Some([300.5, 240.0]) });
+    let own = Capture { light: Some(Light::Ring), lens, ..capture };
+    examination.set_capture(&own).unwrap();
+    assert_eq!(examination.capture(id).unwrap(), own);
+    let setting = examination.setting(&own).unwrap();
+    assert_eq!((setting.light, setting.lens), (Light::Ring, lens));
     assert_eq!(fs::read(examination.original_path(&sha(b"micrograph"))).unwrap(), b"micrograph");
     assert!(examination.unfinished().is_empty());
 }

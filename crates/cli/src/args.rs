@@ -1,8 +1,16 @@
 //! The arguments of every command.
 
+mod capture;
+mod object;
+mod reading;
+
 use std::path::PathBuf;
 
 use clap::{Parser, Subcommand, ValueEnum};
+
+pub use capture::Capture;
+pub use object::{Object, ObjectArgs};
+pub use reading::Reading;
 
 /// Reads the marks that finishing leaves on worked stone.
 ///
@@ -45,8 +53,12 @@ pub struct Open {
 pub enum Command {
     /// Begin an examination in a new folder.
     Begin(Begin),
+    /// Change what is known of the object, or show it.
+    Object(Object),
     /// Add pictures, or folders of pictures.
     Add(Add),
+    /// Change what is known of one capture, or list all.
+    Capture(Capture),
     /// Make or change an instrument: a camera or microscope at one setting.
     Instrument(Instrument),
     /// Make or change a station, or list all.
@@ -55,6 +67,8 @@ pub enum Command {
     Scale(Scale),
     /// Measure pictures, or every micrograph of an examination.
     Measure(Measure),
+    /// Read the traces of a capture as a person: accept, reject, suspect, draw, join, cut, undo; or show them.
+    Reading(Reading),
     /// Say what the traces say together: sets, crossing, stroke length, stations compared.
     #[command(visible_alias = "describe")]
     Lay(Lay),
@@ -87,24 +101,9 @@ pub enum Command {
 pub struct Begin {
     /// The new folder.
     pub examination: PathBuf,
-    /// Name or inventory number of the object.
-    #[arg(long, default_value = "")]
-    pub name: String,
-    /// Rock, by name.
-    #[arg(long, conflicts_with = "mineral")]
-    pub rock: Option<String>,
-    /// A mineral and its share of the rock, such as quartz=0.3; once for each.
-    #[arg(long, value_name = "MINERAL=SHARE")]
-    pub mineral: Vec<String>,
-    /// Where the object is.
-    #[arg(long, default_value = "")]
-    pub place: String,
-    /// Conditions of access: permission, time, what may not be done.
-    #[arg(long, default_value = "")]
-    pub conditions: String,
-    /// Anything else.
-    #[arg(long, default_value = "")]
-    pub note: String,
+    /// What is known of the object.
+    #[command(flatten)]
+    pub object: ObjectArgs,
     /// Print one JSON object.
     #[arg(long)]
     pub json: bool,
@@ -154,9 +153,15 @@ pub struct Instrument {
     pub examination: PathBuf,
     /// Name of the instrument and its setting; without it, all are listed.
     pub name: Option<String>,
+    /// Gives it another name.
+    #[arg(long, value_name = "NEW NAME", requires = "name")]
+    pub rename: Option<String>,
     /// It is a camera, not a microscope.
-    #[arg(long)]
+    #[arg(long, conflicts_with = "microscope")]
     pub camera: bool,
+    /// It is a microscope; every new one is.
+    #[arg(long)]
+    pub microscope: bool,
     /// Where its light came from.
     #[command(flatten)]
     pub light: LightArgs,
@@ -205,6 +210,15 @@ pub struct Station {
     /// Anything worth knowing.
     #[arg(long)]
     pub note: Option<String>,
+    /// Gives it another name.
+    #[arg(long, value_name = "NEW NAME", requires = "name")]
+    pub rename: Option<String>,
+    /// Takes its pin off.
+    #[arg(long, conflicts_with = "pin", requires = "name")]
+    pub unpin: bool,
+    /// Takes the station out; its captures stay, without a station.
+    #[arg(long, conflicts_with_all = ["note", "pin", "take", "rename", "unpin"], requires = "name")]
+    pub remove: bool,
     /// Its place on an overview: the picture, then shares of its width and height from the top left.
     #[arg(long, num_args = 3, value_names = ["OVERVIEW", "X", "Y"])]
     pub pin: Option<Vec<String>>,
@@ -283,6 +297,9 @@ pub struct Measure {
 pub struct Lay {
     /// The examination's folder.
     pub examination: PathBuf,
+    /// Each capture by itself as well.
+    #[arg(long)]
+    pub captures: bool,
     /// Print one JSON object.
     #[arg(long)]
     pub json: bool,
@@ -304,8 +321,11 @@ pub struct Weigh {
     /// A reference panel, FINISH=EXAMINATION or FINISH=MEASURE.json; once for each. Panels update the models of their finishes.
     #[arg(long, value_name = "FINISH=INPUT")]
     pub panel: Vec<String>,
+    /// Panels that the examination keeps (`rubstone panel set`), besides those given here.
+    #[arg(long)]
+    pub kept_panels: bool,
     /// Panels take the place of the models of their finishes instead.
-    #[arg(long, requires = "panel")]
+    #[arg(long)]
     pub replace: bool,
     /// Seed of the simulations.
     #[arg(long, default_value_t = examine::SEED)]
@@ -420,6 +440,29 @@ pub enum PanelCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Add panels to those an examination keeps, take some out, check them and keep the answer; or list them.
+    Set {
+        /// The examination's folder.
+        examination: PathBuf,
+        /// A panel to add, FINISH=EXAMINATION or FINISH=MEASURE.json; once for each.
+        #[arg(long, value_name = "FINISH=INPUT")]
+        add: Vec<String>,
+        /// Number of a panel to take out; once for each.
+        #[arg(long, value_name = "NUMBER")]
+        remove: Vec<u32>,
+        /// Leave each out in turn, and keep what came of it.
+        #[arg(long)]
+        check: bool,
+        /// In that check panels take the place of the models of their finishes instead of updating them.
+        #[arg(long, requires = "check")]
+        replace: bool,
+        /// Seed of its simulations.
+        #[arg(long, default_value_t = examine::SEED)]
+        seed: u64,
+        /// Print one JSON object.
+        #[arg(long)]
+        json: bool,
+    },
     /// Seal the answers of a blind test before it begins.
     Seal {
         /// One `name,finish` per line.
@@ -456,8 +499,11 @@ pub enum PanelCommand {
 )]
 pub struct Form {
     /// Height maps (X3P, TIFF, text grid) or meshes (PLY, OBJ, STL, glTF).
-    #[arg(required = true)]
+    #[arg(required_unless_present = "forget")]
     pub files: Vec<PathBuf>,
+    /// Forget what was measured on this file, by name or SHA-256, in the examination of --keep.
+    #[arg(long, value_name = "FILE", requires = "keep", conflicts_with = "files")]
+    pub forget: Option<String>,
     /// Unit of a mesh's coordinates or of a map's heights: m, cm, mm, um, nm or in.
     #[arg(long)]
     pub unit: Option<String>,

@@ -46,6 +46,9 @@ fn run() -> ExitCode {
     };
     let done = match &command {
         Command::Begin(args) => commands::begin::run(args),
+        Command::Object(args) => commands::object::run(args),
+        Command::Capture(args) => commands::capture::run(args),
+        Command::Reading(args) => commands::reading::run(args),
         Command::Add(args) => commands::add::run(args),
         Command::Instrument(args) => commands::instrument::run(args),
         Command::Station(args) => commands::station::run(args),

@@ -3,12 +3,13 @@
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, PoisonError, RwLock};
 
-use archive::{Capture, CaptureId, Examination};
+use archive::{Capture, Examination};
 use examine::forms::Memory;
 use moka::sync::Cache;
 use picture::Pyramid;
 use tokio::sync::watch;
 use wire::desk::PageForm;
+use wire::weigh::KeptWeighing;
 
 use crate::answer::Refusal;
 use crate::guard::Guard;
@@ -44,7 +45,17 @@ pub struct Desk {
     pub memory: Memory,
     /// Pages of results, by examination, revision and name.
     pub pages: Cache<String, Arc<PageForm>>,
+    /// The last weighing of measurements that came in a file.
+    weighed_file: RwLock<Option<Arc<WeighedFile>>>,
     folder: RwLock<Option<PathBuf>>,
+}
+
+/// Somebody's measurements, weighed; belongs to no examination.
+pub struct WeighedFile {
+    /// Name of the file.
+    pub name: String,
+    /// The answer.
+    pub kept: KeptWeighing,
 }
 
 impl Desk {
@@ -65,6 +76,7 @@ impl Desk {
             tiles: Cache::builder().max_capacity(TILES_BYTES).weigher(tile_bytes).build(),
             memory: Memory::default(),
             pages: Cache::new(PAGES),
+            weighed_file: RwLock::new(None),
             folder: RwLock::new(None),
         }
     }
@@ -98,12 +110,25 @@ impl Desk {
         job(&Examination::open(&folder)?)
     }
 
-    /// A capture of the open examination.
+    /// Keeps the last weighing of a file.
+    pub fn keep_weighed(&self, weighed: WeighedFile) {
+        *self.weighed_file.write().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(weighed));
+    }
+
+    /// The last weighing of a file.
+    pub fn weighed(&self) -> Option<Arc<WeighedFile>> {
+        self.weighed_file.read().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// The capture of the open examination whose original has this SHA-256.
     ///
     /// # Errors
     /// As [`Desk::with`]; no such capture.
-    pub fn capture(&self, id: CaptureId) -> Result<Capture, Refusal> {
-        self.with(|examination| Ok(examination.capture(id)?))
+    pub fn picture(&self, sha256: &str) -> Result<Capture, Refusal> {
+        let found = self.with(|examination| Ok(examination.capture_of(sha256)?))?;
+        found.ok_or_else(|| {
+            Refusal::missing("no capture of this examination has an original with this SHA-256")
+        })
     }
 }
 

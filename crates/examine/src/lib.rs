@@ -50,11 +50,11 @@ pub use publish::{PublishOptions, Published, dossier, publish};
 pub use reach::reach;
 pub use render::{INSTRUMENTS, RenderOptions, Rendering, STONES, render};
 pub use sample::{Sample, sample};
-pub use scale::{FromGraduation, from_graduation, scale_from_points, scale_typed};
+pub use scale::{FromGraduation, HoldsFor, from_graduation, keep_scale, scale_from_points, scale_typed};
 pub use status::{Status, check_originals, status};
 pub use stone::{StoneKind, StoneQuestion, WorkQuestion, known as known_stone, stone, stone_examination};
 pub use watch::{Unwatched, Watch};
-pub use weighing::{WeighOptions, cache_folder, weigh_examination, weigh_measure};
+pub use weighing::{WeighOptions, cache_folder, measure_in, weigh_examination, weigh_measure};
 
 /// Program and version, as written beside every result.
 pub const SOFTWARE: &str = concat!("rubstone ", env!("CARGO_PKG_VERSION"));

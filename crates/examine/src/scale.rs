@@ -1,6 +1,6 @@
 //! Where a scale comes from.
 
-use archive::{Capture, Examination, Scale};
+use archive::{Capture, CaptureId, Examination, InstrumentId, Scale};
 use picture::{Distortion, Grey, Limits};
 use quantity::{Measured, UmPerPx};
 
@@ -73,6 +73,44 @@ pub fn scale_typed(um_per_px: Measured) -> Result<Scale, ExamineError> {
         ))
     })?;
     Ok(Scale { um_per_px: scale, source: "typed".to_owned() })
+}
+
+/// What a scale holds for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HoldsFor {
+    /// All captures of an instrument, unless they have their own.
+    Instrument(InstrumentId),
+    /// One capture alone.
+    Capture(CaptureId),
+}
+
+/// Keeps a scale, and the lens where its graduation told one: the scale had the lens taken out, so the traces must, too. A
+/// lens known before stays where this scale tells none. Returns the name of what it holds for.
+///
+/// # Errors
+/// No such instrument or capture; the examination cannot be written.
+pub fn keep_scale(
+    examination: &Examination,
+    holds_for: HoldsFor,
+    scale: Scale,
+    lens: Option<Distortion>,
+) -> Result<String, ExamineError> {
+    match holds_for {
+        HoldsFor::Instrument(id) => {
+            let mut instrument = examination.instrument(id)?;
+            instrument.scale = Some(scale);
+            instrument.lens = lens.or(instrument.lens);
+            examination.set_instrument(&instrument)?;
+            Ok(instrument.name)
+        }
+        HoldsFor::Capture(id) => {
+            let mut capture = examination.capture(id)?;
+            capture.scale = Some(scale);
+            capture.lens = lens.or(capture.lens);
+            examination.set_capture(&capture)?;
+            Ok(capture.file_name)
+        }
+    }
 }
 
 /// The grey plane of a capture, from its original.

@@ -83,9 +83,12 @@ pub(crate) fn kept_weighing(
 ) -> Result<Option<KeptWeighing>, ExamineError> {
     let Some(stored) = examination.result(WEIGHING)? else { return Ok(None) };
     let mut kept = wire::weigh::read(&stored.payload)?;
-    if stored.settings != basis(&visit(examination, groups)?, stored.seed) {
-        kept.notes
-            .insert(0, "Traces or captures have changed since this was weighed; weigh again.".to_owned());
+    let now = visit(examination, groups)?;
+    // Weighings kept before the settings of captures were written down say nothing of them.
+    let same = [basis(&now, stored.seed), counted(&now, stored.seed)].contains(&stored.settings);
+    if !same {
+        let words = "Traces, captures or their scale, light or lens have changed since this was weighed; weigh again.";
+        kept.notes.insert(0, words.to_owned());
     }
     Ok(Some(kept))
 }
@@ -132,8 +135,35 @@ pub fn weigh_measure(
     weigh_visit(&visit_of(measure)?, reaches.collect(), options, watch)
 }
 
+/// The measurements in a file with the output of `rubstone measure --json`.
+///
+/// # Errors
+/// The file cannot be read as text, or is of another form.
+pub fn measure_in(path: &Path) -> Result<Measure, ExamineError> {
+    let text = std::fs::read_to_string(path).map_err(|e| {
+        ExamineError::request(format!(
+            "cannot be read as text ({e}); give the output of `rubstone measure --json`"
+        ))
+    })?;
+    Ok(wire::measure::read(&text)?)
+}
+
 /// What a weighing rests on, as one line: a kept one with another line is out of date.
 fn basis(visit: &Visit, seed: u64) -> String {
+    let mut settings: Vec<String> = visit.captures.iter().map(setting_line).collect();
+    settings.sort();
+    settings.dedup();
+    format!("{}; {}", counted(visit, seed), settings.join("; "))
+}
+
+fn setting_line(capture: &SeenCapture) -> String {
+    let scale = capture.scale.map_or("no scale".to_owned(), |scale| format!("{} µm/px", scale.value()));
+    let lens = capture.lens_residual.map_or("no lens".to_owned(), |residual| format!("lens {residual}"));
+    format!("{scale}, {lens}, {:?}", capture.light)
+}
+
+/// Version, seed and how much was weighed.
+fn counted(visit: &Visit, seed: u64) -> String {
     let traces: usize = visit.captures.iter().map(|capture| capture.traces.len()).sum();
     format!("{SOFTWARE}; {} captures; {traces} traces; seed {seed}", visit.captures.len())
 }
@@ -311,4 +341,33 @@ fn seen_trace(trace: &TraceForm) -> Result<SeenTrace, ExamineError> {
         ends_inside: trace.ends_inside,
         suspect: trace.suspect.is_some(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn seen(um_per_px: f64) -> SeenCapture {
+        SeenCapture {
+            name: "a.jpg".to_owned(),
+            station: "A".to_owned(),
+            width_px: 1600,
+            height_px: 1200,
+            scale: UmPerPx::new(um_per_px, 0.01),
+            sharpness_px: None,
+            light: Light::Ring,
+            lens_residual: None,
+            traces: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_weighing_is_out_of_date_once_a_scale_or_a_lens_is_another() {
+        let line = |capture: SeenCapture| basis(&Visit { captures: vec![capture] }, 1);
+        let before = line(seen(2.5));
+        assert_eq!(before, line(seen(2.5)));
+        assert_ne!(before, line(seen(2.6)));
+        assert_ne!(before, line(SeenCapture { lens_residual: Some(1e-4), ..seen(2.5) }));
+        assert_ne!(before, line(SeenCapture { light: Light::Coaxial, ..seen(2.5) }));
+    }
 }

@@ -23,7 +23,7 @@ use crate::types::{Ends, Trace};
 use crate::{Found, HiddenSector, Settings, TraceError};
 
 /// Smallest side of a picture that can hold a trace, px: one segment of the lattice and its flanks.
-const LEAST_SIDE_PX: usize = 48;
+pub const LEAST_SIDE_PX: usize = 48;
 /// Shortest trace reported, px.
 const LEAST_LENGTH_PX: f64 = 36.0;
 /// Least evidence beyond chance of a path worth measuring, null spreads: of true length on rendered stone 0.5 % lies below.

@@ -29,7 +29,7 @@ pub mod training;
 mod types;
 
 pub use error::TraceError;
-pub use find::find;
+pub use find::{LEAST_SIDE_PX, find};
 pub use found::{Found, HiddenSector, Settings};
 pub use refit::refit;
 pub use types::{Ends, Suspect, Trace};

@@ -1,6 +1,6 @@
 //! Measures a line that someone drew, cut or joined by hand.
 
-use picture::Grey;
+use picture::{Distortion, Grey};
 
 use crate::background::clear;
 use crate::classify::{log_odds, log10_nfa};
@@ -14,14 +14,15 @@ const LEAST_LENGTH_PX: f64 = 40.0;
 
 /// Measures the groove along a line drawn by hand: axis, direction, curvature, width and contrast, with their
 /// uncertainties. The line (px of the picture, at least two points) must run within about 5 px of the groove. The trace is
-/// returned whether or not the picture supports it; its `log10_nfa` tells.
+/// returned whether or not the picture supports it; its `log10_nfa` tells. A known lens is taken out of the arc, not of the
+/// points.
 ///
 /// # Errors
 /// If less than 40 px of the line lie inside the picture.
 ///
 /// # Source
 /// Ours, as [`crate::find`].
-pub fn refit(grey: &Grey, points: &[[f64; 2]]) -> Result<Trace, TraceError> {
+pub fn refit(grey: &Grey, points: &[[f64; 2]], lens: Option<&Distortion>) -> Result<Trace, TraceError> {
     let (width, height) = (grey.width() as f64, grey.height() as f64);
     // Point by point, so that a line drawn out of the picture is cut at its border.
     let drawn = if points.len() < 2 { Vec::new() } else { resampled(points, 1.0) };
@@ -36,7 +37,7 @@ pub fn refit(grey: &Grey, points: &[[f64; 2]]) -> Result<Trace, TraceError> {
     let cleared = clear(grey.width(), grey.height(), grey.values());
     let bank = Bank::new(&cleared.residual);
     let (centred, _) = bank.centre(&cleared.residual, &inside, SHIFTS).ok_or(too_short.clone())?;
-    let candidate = candidate(&cleared, &bank, centred, None).ok_or(too_short)?;
+    let candidate = candidate(&cleared, &bank, centred, lens).ok_or(too_short)?;
     let candidates = [candidate];
     let features = features_of(&candidates, &cleared);
     let [candidate] = &candidates;

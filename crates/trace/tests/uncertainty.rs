@@ -3,6 +3,8 @@
 mod common;
 
 use common::{Ridge, picture};
+use picture::Distortion;
+use quantity::Measured;
 use trace::{TraceError, refit};
 
 /// Cases `crlb.ridge` of the reference sheet: amplitude 50, width 1.5 px, length 100 px, white noise 8 per pixel give a
@@ -28,7 +30,7 @@ fn a_strong_ridge_is_measured_near_the_bound() {
         let (sin, cos) = truth.to_radians().sin_cos();
         // A hand-drawn line misses the groove by a pixel or two.
         let at = |t: f64| [80.3 + t * cos + 1.5 * sin, 79.6 - t * sin + 1.5 * cos];
-        let trace = refit(&grey, &[at(-48.0), at(48.0)]).unwrap();
+        let trace = refit(&grey, &[at(-48.0), at(48.0)], None).unwrap();
         direction +=
             ((trace.direction.degrees() - truth + 90.0).rem_euclid(180.0) - 90.0).powi(2) / f64::from(n);
         curvature += trace.curvature_per_px.value.powi(2) / f64::from(n);
@@ -53,9 +55,9 @@ fn a_strong_ridge_is_measured_near_the_bound() {
 #[test]
 fn a_line_too_short_to_fit_says_so() {
     let grey = picture(120, 120, &[], 0.04, 1);
-    let failed = refit(&grey, &[[10.0, 10.0], [30.0, 10.0]]).unwrap_err();
+    let failed = refit(&grey, &[[10.0, 10.0], [30.0, 10.0]], None).unwrap_err();
     assert_eq!(failed, TraceError::TooShort { length_px: 20.0, needed_px: 40.0 });
-    assert!(refit(&grey, &[]).is_err());
+    assert!(refit(&grey, &[], None).is_err());
 }
 
 #[test]
@@ -69,8 +71,29 @@ fn a_line_drawn_out_of_the_picture_is_cut_at_its_border() {
         amplitude: 0.2,
     };
     let grey = picture(120, 120, &[ridge], 0.03, 3);
-    let trace = refit(&grey, &[[30.0, 60.5], [150.0, 60.5]]).unwrap();
+    let trace = refit(&grey, &[[30.0, 60.5], [150.0, 60.5]], None).unwrap();
     assert!(trace.length_px >= 80.0, "{}", trace.length_px);
     let inside = |p: &[f64; 2]| (-0.5..=119.5).contains(&p[0]) && (-0.5..=119.5).contains(&p[1]);
     assert!(trace.points_px.iter().all(inside), "{:?}", trace.points_px);
+}
+
+/// By hand from the lens model: a line drawn straight at `y` px below the centre was an arc of curvature 2·k1·y/h² before the
+/// lens, with h half the diagonal; here 2 · 0.05 · 60 / 12,800 = 4.69e-4 /px, less the terms of higher order (k1² · 4 %).
+#[test]
+fn a_line_drawn_by_hand_has_the_lens_taken_out() {
+    let ridge = Ridge {
+        middle: [79.5, 139.5],
+        direction_deg: 0.0,
+        curvature_per_px: 0.0,
+        length_px: 110.0,
+        sigma_px: 1.5,
+        amplitude: 0.2,
+    };
+    let grey = picture(160, 160, &[ridge], 0.01, 5);
+    let line = [[30.0, 139.5], [129.0, 139.5]];
+    let lens = Distortion { k1: Measured { value: 0.05, u: 0.001 }, centre_px: None };
+    let drawn = refit(&grey, &line, None).unwrap();
+    let freed = refit(&grey, &line, Some(&lens)).unwrap();
+    let bent = freed.curvature_per_px.value - drawn.curvature_per_px.value;
+    assert!((bent / 4.69e-4 - 1.0).abs() < 0.06, "{bent:.3e} /px");
 }

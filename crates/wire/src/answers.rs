@@ -5,7 +5,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::desk::{AgreementForm, CaptureForm, ObjectForm, PanelItemForm, ReadingForm};
 use crate::measure::LayForm;
+use crate::plan::PanelsAnswer;
 
 /// An input that failed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
@@ -25,6 +27,53 @@ pub struct BeginAnswer {
     pub folder: String,
     /// The examination's identifier.
     pub uuid: String,
+}
+
+/// Answer of `rubstone object`.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ObjectAnswer {
+    /// `rubstone.object/1`.
+    pub schema: &'static str,
+    /// What is known of the object.
+    pub object: ObjectForm,
+}
+
+/// Answer of `rubstone capture`.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct CapturesAnswer {
+    /// `rubstone.captures/1`.
+    pub schema: &'static str,
+    /// The captures, with what holds for them.
+    pub captures: Vec<CaptureForm>,
+}
+
+/// Answer of `rubstone reading`.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ReadingAnswer {
+    /// `rubstone.reading/1`.
+    pub schema: &'static str,
+    /// The traces as this person leaves them.
+    pub reading: ReadingForm,
+}
+
+/// Answer of `rubstone reading --agreement`.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct AgreementAnswer {
+    /// `rubstone.agreement/1`.
+    pub schema: &'static str,
+    /// Each pair of people who have read the capture.
+    pub pairs: Vec<AgreementForm>,
+}
+
+/// Answer of `rubstone panel set`.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PanelSetAnswer {
+    /// `rubstone.panel-set/1`.
+    pub schema: &'static str,
+    /// The panels that the examination keeps.
+    pub panels: Vec<PanelItemForm>,
+    /// What came of leaving each out, if that was asked for.
+    pub check: Option<PanelsAnswer>,
 }
 
 /// Answer of `rubstone add`.
@@ -101,6 +150,9 @@ pub struct LayAnswer {
     pub object: LayForm,
     /// Each station with traces.
     pub stations: Vec<StationLayForm>,
+    /// Each capture with traces; only with `--captures`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub captures: Option<Vec<CaptureLayForm>>,
     /// Whether the stations differ: one entry per test that could be made.
     pub differences: Vec<DifferenceForm>,
     /// What was left out and why.
@@ -114,6 +166,17 @@ pub struct StationLayForm {
     pub station: String,
     /// Its captures that count.
     pub captures: usize,
+    /// Its lay.
+    pub lay: LayForm,
+}
+
+/// Lay of one capture.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct CaptureLayForm {
+    /// Its file name.
+    pub capture: String,
+    /// Its station; absent without one.
+    pub station: Option<String>,
     /// Its lay.
     pub lay: LayForm,
 }

@@ -1,4 +1,4 @@
-import { api, type Forms } from '../api';
+import { api, Refusal, type Forms } from '../api';
 import { workbench } from '../state.svelte';
 
 /** What adding pictures is at, for the captures room. */
@@ -14,7 +14,7 @@ export const adding = $state<{ total: number; done: number; results: Forms['Adde
 /** Adds pictures with the kind and station chosen in the captures room; what became of each is listed there. */
 export async function addPictures(files: readonly File[]): Promise<void> {
   if (files.length === 0) {
-    workbench.fail(new Error('nothing was dropped that this browser shows as a file'));
+    workbench.fail(new Refusal('Nothing was dropped that this browser shows as a file. Drop the files themselves, or use "Add pictures".'));
     return;
   }
   adding.total = files.length;

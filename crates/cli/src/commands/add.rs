@@ -1,11 +1,11 @@
 //! `rubstone add`.
 
-use archive::{Added, CaptureKind, Examination, Instrument, InstrumentId, InstrumentKind};
+use archive::{Added, Examination, Instrument, InstrumentId, InstrumentKind};
 use examine::{AddOptions, ExamineError, shown};
 use wire::answers::{AddAnswer, AddedForm};
 
 use super::{failed, json};
-use crate::args::{Add, Kind};
+use crate::args::Add;
 use crate::outcome::{Outcome, Stop, open};
 use crate::progress::Progress;
 use crate::say;
@@ -13,11 +13,7 @@ use crate::say;
 pub fn run(args: &Add) -> Result<Outcome, Stop> {
     let examination = open(&args.examination)?;
     let options = AddOptions {
-        kind: match args.kind {
-            Kind::Overview => CaptureKind::Overview,
-            Kind::Micrograph => CaptureKind::Micrograph,
-            Kind::Graduation => CaptureKind::Graduation,
-        },
+        kind: args.kind.into(),
         station: args.station.as_deref().map(|name| examination.make_station(name)).transpose()?,
         instrument: args.instrument.as_deref().map(|name| instrument(&examination, name)).transpose()?,
     };

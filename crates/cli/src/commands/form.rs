@@ -1,5 +1,6 @@
 //! `rubstone form`.
 
+use archive::Examination;
 use examine::form::quantity_words;
 use examine::{BlockAsked, ExamineError, Failure, FormOptions, FormPart, form, form_examination};
 use wire::form::{FormAnswer, FormFile};
@@ -11,6 +12,9 @@ use crate::progress::Progress;
 use crate::say;
 
 pub fn run(args: &Form) -> Result<Outcome, Stop> {
+    if let (Some(file), Some(examination)) = (&args.forget, &args.keep) {
+        return forget(&open(examination)?, file, args.json);
+    }
     let (answer, failures) =
         if args.pair.is_empty() { surfaces(args)? } else { super::landmarks::measured(args)? };
     if args.json {
@@ -19,6 +23,38 @@ pub fn run(args: &Form) -> Result<Outcome, Stop> {
         answer.files.iter().for_each(say_file);
     }
     Ok(Outcome { failures })
+}
+
+/// Forgets what was measured on one file, and says what is still kept.
+fn forget(examination: &Examination, called: &str, json: bool) -> Result<Outcome, Stop> {
+    let kept = examine::form::kept(examination)?;
+    let mut meant = kept.iter().filter(|file| file.form.file == called || file.sha256 == called);
+    let sha256 = match (meant.next(), meant.next()) {
+        (Some(one), None) => one.sha256.clone(),
+        (Some(_), Some(_)) => {
+            let words =
+                format!("several files are called {called}; give the SHA-256 of the one that is meant");
+            return Err(ExamineError::request(words).into());
+        }
+        (None, _) => {
+            let names: Vec<&str> = kept.iter().map(|file| file.form.file.as_str()).collect();
+            let known = if names.is_empty() { "nothing is kept".to_owned() } else { names.join(", ") };
+            let words = format!("nothing measured on {called} is kept; there is: {known}");
+            return Err(ExamineError::request(words).into());
+        }
+    };
+    examine::form::forget(examination, &sha256)?;
+    let files: Vec<FormFile> =
+        kept.into_iter().filter(|file| file.sha256 != sha256).map(|file| file.form).collect();
+    if json {
+        json!(&FormAnswer { schema: wire::form::SCHEMA.to_owned(), files });
+    } else {
+        say::result(&format!(
+            "forgotten: what was measured on {called}; {} files are still kept",
+            files.len()
+        ));
+    }
+    Ok(Outcome::default())
 }
 
 /// What height maps and meshes say.

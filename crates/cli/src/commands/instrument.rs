@@ -1,6 +1,7 @@
 //! `rubstone instrument`.
 
 use archive::{Instrument, InstrumentKind};
+use examine::ExamineError;
 use wire::answers::{NamedForm, NamesAnswer};
 
 use super::json;
@@ -13,9 +14,20 @@ pub fn run(args: &args::Instrument) -> Result<Outcome, Stop> {
     if let Some(name) = &args.name {
         let there = examination.instrument_named(name)?;
         let is_new = there.is_none();
+        if is_new && args.rename.is_some() {
+            let words =
+                format!("there is no instrument '{name}'; `rubstone instrument EXAMINATION` lists them");
+            return Err(ExamineError::request(words).into());
+        }
         let mut instrument = there.unwrap_or_else(|| Instrument::named(name, InstrumentKind::Microscope));
         if args.camera {
             instrument.kind = InstrumentKind::Camera;
+        }
+        if args.microscope {
+            instrument.kind = InstrumentKind::Microscope;
+        }
+        if let Some(name) = &args.rename {
+            instrument.name.clone_from(name);
         }
         if let Some(light) = super::light(&args.light)? {
             instrument.light = light;

@@ -1,8 +1,8 @@
 //! `rubstone lay`.
 
-use examine::describe::{Read, by_station, describe_fields, fields};
+use examine::describe::{Read, StationReads, by_station, describe_fields, fields};
 use examine::{ExamineError, SEED, compare};
-use wire::answers::{DifferenceForm, LayAnswer, StationLayForm};
+use wire::answers::{CaptureLayForm, DifferenceForm, LayAnswer, StationLayForm};
 use wire::measure::LayForm;
 
 use super::json;
@@ -30,6 +30,7 @@ pub fn run(args: &Lay) -> Result<Outcome, Stop> {
             });
         }
     }
+    let captures = args.captures.then(|| groups.iter().flat_map(of_captures).collect());
     let placed: Vec<Read> =
         groups.iter().filter(|(station, _)| station.is_some()).flat_map(|(_, reads)| reads.clone()).collect();
     let comparison = compare(&fields(&placed), SEED);
@@ -43,6 +44,7 @@ pub fn run(args: &Lay) -> Result<Outcome, Stop> {
         schema: "rubstone.lay/1",
         object: wire::measure::lay(&whole),
         stations,
+        captures,
         differences: differences.collect(),
         notes: whole.notes.iter().chain(&comparison.notes).cloned().collect(),
     };
@@ -54,6 +56,9 @@ pub fn run(args: &Lay) -> Result<Outcome, Stop> {
     for station in &answer.stations {
         say_lay(&format!("{} ({} captures)", station.station, station.captures), &station.lay);
     }
+    for capture in answer.captures.iter().flatten() {
+        say_lay(&capture.capture, &capture.lay);
+    }
     for difference in &answer.differences {
         let word = if difference.p_holm < 0.05 { "differ" } else { "no difference shown" };
         say::result(&format!(
@@ -63,6 +68,19 @@ pub fn run(args: &Lay) -> Result<Outcome, Stop> {
     }
     answer.notes.iter().for_each(|note| say::result(note));
     Ok(Outcome::default())
+}
+
+/// The lay of each capture of a station by itself.
+fn of_captures((station, reads): &StationReads) -> Vec<CaptureLayForm> {
+    let one = |read: &Read| {
+        let fields = fields([read]);
+        (!fields.is_empty()).then(|| CaptureLayForm {
+            capture: read.capture.file_name.clone(),
+            station: station.as_ref().map(|station| station.name.clone()),
+            lay: wire::measure::lay(&describe_fields(&fields, SEED)),
+        })
+    };
+    reads.iter().filter_map(one).collect()
 }
 
 fn say_lay(title: &str, lay: &LayForm) {

@@ -3,14 +3,18 @@
 pub mod add;
 pub mod bag;
 pub mod begin;
+pub mod capture;
 pub mod form;
 pub mod instrument;
 pub mod landmarks;
 pub mod lay;
 pub mod measure;
+pub mod object;
 pub mod open;
 pub mod panel;
+mod panel_set;
 pub mod plan;
+pub mod reading;
 pub mod render;
 pub mod report;
 pub mod sample;

@@ -5,9 +5,11 @@ use std::path::{Path, PathBuf};
 use examine::{
     ExamineError, NamedPanel, PanelInput, check_panels, score_answers, score_sentences, seal_answers,
 };
+use wire::plan::PanelsAnswer;
 use wire::weigh::WeighForm;
 
 use super::json;
+use super::panel_set::{self, Wanted};
 use crate::args::{Panel, PanelCommand};
 use crate::outcome::{About, Outcome, Stop};
 use crate::progress::Progress;
@@ -22,14 +24,11 @@ pub fn run(args: &Panel) -> Result<Outcome, Stop> {
                 json!(&answer);
                 return Ok(Outcome::default());
             }
-            for panel in &answer.panels {
-                let fits = if panel.none_fits { "; none of the finishes was found to fit" } else { "" };
-                say::result(&format!(
-                    "{} ({}): log10 LR of the truth over {} is {:.1}{fits}",
-                    panel.name, panel.finish, panel.rival, panel.log10_lr
-                ));
-            }
-            say::result(&answer.caution);
+            say_check(&answer);
+        }
+        PanelCommand::Set { examination, add, remove, check, replace, seed, json } => {
+            let check = check.then_some((*replace, *seed));
+            return panel_set::run(&Wanted { examination, add, remove, check, json: *json });
         }
         PanelCommand::Seal { answers, salt, json } => {
             let sealed = seal_answers(&read_answers(answers)?, salt)?;
@@ -55,6 +54,17 @@ pub fn run(args: &Panel) -> Result<Outcome, Stop> {
 fn split<'a>(text: &'a str, example: &str) -> Result<(&'a str, &'a str), ExamineError> {
     text.split_once('=')
         .ok_or_else(|| ExamineError::request(format!("'{text}' has no '='; write it like {example}")))
+}
+
+pub(super) fn say_check(answer: &PanelsAnswer) {
+    for panel in &answer.panels {
+        let fits = if panel.none_fits { "; none of the finishes was found to fit" } else { "" };
+        say::result(&format!(
+            "{} ({}): log10 LR of the truth over {} is {:.1}{fits}",
+            panel.name, panel.finish, panel.rival, panel.log10_lr
+        ));
+    }
+    say::result(&answer.caution);
 }
 
 /// A panel as it is typed: FINISH=INPUT.

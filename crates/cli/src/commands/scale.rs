@@ -2,9 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use archive::{Capture, CaptureKind, Examination, InstrumentId, Scale};
+use archive::{Capture, CaptureKind, Examination, Scale};
 use examine::{
-    AddOptions, ExamineError, Unwatched, find_capture, from_graduation, scale_from_points, scale_typed,
+    AddOptions, ExamineError, HoldsFor, Unwatched, find_capture, from_graduation, keep_scale,
+    scale_from_points, scale_typed,
 };
 use picture::Distortion;
 use quantity::Measured;
@@ -22,22 +23,8 @@ pub fn run(args: &args::Scale) -> Result<Outcome, Stop> {
     let examination = open(&args.examination)?;
     let target = target(&examination, args)?;
     let (scale, lens) = scale(&examination, args)?;
-    let holds_for = match target {
-        Target::Capture(mut capture) => {
-            capture.scale = Some(scale.clone());
-            examination.set_capture(&capture)?;
-            capture.file_name.clone()
-        }
-        Target::Instrument(id) => {
-            let mut instrument = examination.instrument(id)?;
-            instrument.scale = Some(scale.clone());
-            if let Some(Ok(lens)) = &lens {
-                instrument.lens = Some(*lens);
-            }
-            examination.set_instrument(&instrument)?;
-            instrument.name
-        }
-    };
+    let told = lens.as_ref().and_then(|lens| lens.as_ref().ok()).copied();
+    let holds_for = keep_scale(&examination, target, scale.clone(), told)?;
     let um_per_px = scale.um_per_px;
     if args.json {
         json!(&ScaleAnswer {
@@ -63,22 +50,18 @@ pub fn run(args: &args::Scale) -> Result<Outcome, Stop> {
 /// The lens that a graduation gives, or why it gives none; `None` where there was no graduation.
 type Lens = Option<Result<Distortion, ExamineError>>;
 
-enum Target {
-    Capture(Box<Capture>),
-    Instrument(InstrumentId),
-}
-
-fn target(examination: &Examination, args: &args::Scale) -> Result<Target, ExamineError> {
+/// What the scale is to hold for.
+fn target(examination: &Examination, args: &args::Scale) -> Result<HoldsFor, ExamineError> {
     if let Some(called) = &args.capture {
         // With two points and a named instrument the capture only carries the points; clap keeps the two apart.
-        return Ok(Target::Capture(Box::new(find_capture(examination, called)?)));
+        return Ok(HoldsFor::Capture(find_capture(examination, called)?.id));
     }
     if let Some(name) = &args.instrument {
-        return Ok(Target::Instrument(super::add::instrument(examination, name)?));
+        return Ok(HoldsFor::Instrument(super::add::instrument(examination, name)?));
     }
     let instruments = examination.instruments()?;
     match instruments.as_slice() {
-        [only] => Ok(Target::Instrument(only.id)),
+        [only] => Ok(HoldsFor::Instrument(only.id)),
         [] => {
             // Nobody has spoken of instruments: all micrographs were taken with the one there is.
             let id = super::add::instrument(examination, ONLY_INSTRUMENT)?;
@@ -88,7 +71,7 @@ fn target(examination: &Examination, args: &args::Scale) -> Result<Target, Exami
                     examination.set_capture(&capture)?;
                 }
             }
-            Ok(Target::Instrument(id))
+            Ok(HoldsFor::Instrument(id))
         }
         several => {
             let names: Vec<&str> = several.iter().map(|instrument| instrument.name.as_str()).collect();

@@ -1,6 +1,6 @@
 //! `rubstone station`.
 
-use archive::{Examination, Pin, StationId};
+use archive::{Examination, Pin, Station};
 use examine::{ExamineError, find_capture};
 use wire::answers::{NamedForm, NamesAnswer};
 
@@ -11,19 +11,10 @@ use crate::say;
 
 pub fn run(args: &args::Station) -> Result<Outcome, Stop> {
     let examination = open(&args.examination)?;
-    if let Some(name) = &args.name {
-        let pin = args.pin.as_deref().map(|words| pin(&examination, words)).transpose()?;
-        let taken = args
-            .take
-            .iter()
-            .map(|called| find_capture(&examination, called))
-            .collect::<Result<Vec<_>, _>>()?;
-        let id = examination.make_station(name)?;
-        write(&examination, id, args.note.as_deref(), pin)?;
-        for mut capture in taken {
-            capture.station = Some(id);
-            examination.set_capture(&capture)?;
-        }
+    match &args.name {
+        Some(name) if args.remove => examination.remove_station(known(&examination, name)?.id)?,
+        Some(name) => change(&examination, name, args)?,
+        None => {}
     }
     let captures = examination.captures()?;
     let items: Vec<NamedForm> = examination
@@ -50,20 +41,35 @@ pub fn run(args: &args::Station) -> Result<Outcome, Stop> {
     Ok(Outcome::default())
 }
 
-fn write(
-    examination: &Examination,
-    id: StationId,
-    note: Option<&str>,
-    pin: Option<Pin>,
-) -> Result<(), ExamineError> {
-    let Some(mut station) = examination.stations()?.into_iter().find(|station| station.id == id) else {
-        return Ok(());
-    };
-    if let Some(note) = note {
-        note.clone_into(&mut station.note);
+/// Changes the station of this name, which is made if there is none and it is not to be renamed.
+fn change(examination: &Examination, name: &str, args: &args::Station) -> Result<(), ExamineError> {
+    let pin = args.pin.as_deref().map(|words| pin(examination, words)).transpose()?;
+    let taken =
+        args.take.iter().map(|called| find_capture(examination, called)).collect::<Result<Vec<_>, _>>()?;
+    if args.rename.is_none() {
+        examination.make_station(name)?;
     }
-    station.pin = pin.or(station.pin);
-    Ok(examination.set_station(&station)?)
+    let mut station = known(examination, name)?;
+    if let Some(note) = &args.note {
+        station.note.clone_from(note);
+    }
+    if let Some(new) = &args.rename {
+        station.name.clone_from(new);
+    }
+    station.pin = if args.unpin { None } else { pin.or(station.pin) };
+    examination.set_station(&station)?;
+    for mut capture in taken {
+        capture.station = Some(station.id);
+        examination.set_capture(&capture)?;
+    }
+    Ok(())
+}
+
+fn known(examination: &Examination, name: &str) -> Result<Station, ExamineError> {
+    examination.station_named(name)?.ok_or_else(|| {
+        let words = format!("there is no station '{name}'; `rubstone station EXAMINATION` lists them");
+        ExamineError::request(words)
+    })
 }
 
 fn pin(examination: &Examination, words: &[String]) -> Result<Pin, ExamineError> {

@@ -1,7 +1,9 @@
 //! `rubstone weigh`.
 
 use archive::DATABASE;
-use examine::{ExamineError, WeighOptions, cache_folder, weigh_examination, weigh_measure};
+use examine::{
+    ExamineError, WeighOptions, cache_folder, measure_in, named_panels, weigh_examination, weigh_measure,
+};
 use wire::weigh::KeptWeighing;
 
 use super::json;
@@ -12,7 +14,7 @@ use crate::progress::Progress;
 use crate::say;
 
 pub fn run(args: &Weigh) -> Result<Outcome, Stop> {
-    let options = WeighOptions {
+    let mut options = WeighOptions {
         seed: args.seed,
         finishes: args.finish.clone(),
         priors: args.prior.iter().map(|text| prior(text)).collect::<Result<_, _>>()?,
@@ -21,16 +23,19 @@ pub fn run(args: &Weigh) -> Result<Outcome, Stop> {
         cache: if args.no_cache { None } else { cache_folder() },
     };
     let kept = if args.input.is_dir() || args.input.join(DATABASE).exists() {
-        weigh_examination(&open(&args.input)?, &options, &Progress::new()).about(&args.input)?
+        let examination = open(&args.input)?;
+        if args.kept_panels {
+            options.panels.extend(named_panels(&examination)?);
+        }
+        with_panels(&options)?;
+        weigh_examination(&examination, &options, &Progress::new()).about(&args.input)?
     } else {
-        let text = std::fs::read_to_string(&args.input)
-            .map_err(|e| {
-                ExamineError::request(format!(
-                    "cannot be read as text ({e}); give an examination or a measurement"
-                ))
-            })
-            .about(&args.input)?;
-        let measure = wire::measure::read(&text).about(&args.input)?;
+        if args.kept_panels {
+            let words = "a file keeps no panels; give them with --panel";
+            return Err(ExamineError::request(words).into());
+        }
+        with_panels(&options)?;
+        let measure = measure_in(&args.input).about(&args.input)?;
         weigh_measure(&measure, &options, &Progress::new()).about(&args.input)?
     };
     if args.json {
@@ -39,6 +44,15 @@ pub fn run(args: &Weigh) -> Result<Outcome, Stop> {
         say_weighing(&kept);
     }
     Ok(Outcome::default())
+}
+
+/// Whether there are panels where they are to replace models.
+fn with_panels(options: &WeighOptions) -> Result<(), ExamineError> {
+    if options.replace && options.panels.is_empty() {
+        let words = "there are no panels to replace models; give --panel, or --kept-panels";
+        return Err(ExamineError::request(words));
+    }
+    Ok(())
 }
 
 fn prior(text: &str) -> Result<(String, f64), ExamineError> {

@@ -9,6 +9,7 @@ mod panels;
 mod readings;
 mod report;
 mod visit;
+mod weighing;
 mod work;
 
 use archive::Examination;
@@ -36,6 +37,7 @@ pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
         .routes(routes!(form::forms, form::measure_form))
         .routes(routes!(panels::panels, panels::add_panel))
         .routes(routes!(panels::score))
+        .routes(routes!(weighing::weighed_file, weighing::weigh_file))
         .layer(axum::extract::DefaultBodyLimit::max(upload_bytes));
     OpenApiRouter::new()
         .routes(routes!(object::state))
@@ -53,7 +55,7 @@ pub fn routes(upload_bytes: usize) -> OpenApiRouter<Shared> {
         .routes(routes!(readings::agreement))
         .routes(routes!(pages::lay))
         .routes(routes!(pages::comparison))
-        .routes(routes!(pages::weighing))
+        .routes(routes!(weighing::weighing))
         .routes(routes!(pages::simulated))
         .routes(routes!(panels::add_panel_folder))
         .routes(routes!(panels::remove_panel))

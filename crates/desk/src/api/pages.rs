@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use axum::extract::State;
-use wire::desk::{PageForm, Problem, StoneRoomForm, WeighingForm};
+use wire::desk::{PageForm, Problem, StoneRoomForm};
 use wire::stones::StoneQuestionForm;
 
 use super::{alter, show};
@@ -45,12 +45,6 @@ pub async fn lay(State(shared): State<Shared>, Path(scope): Path<String>) -> Pag
 #[utoipa::path(get, path = "/api/comparison", responses((status = 200, body = PageForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
 pub async fn comparison(State(shared): State<Shared>) -> Page {
     page(shared, "comparison".to_owned(), examine::forms::comparison).await
-}
-
-/// The weighing as it stands, or why there can be none.
-#[utoipa::path(get, path = "/api/weighing", responses((status = 200, body = WeighingForm), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
-pub async fn weighing(State(shared): State<Shared>) -> Result<Json<WeighingForm>, Refusal> {
-    show(shared, examine::forms::weighing).await
 }
 
 /// What each finish weighed would have looked like: rendered pictures, marked as such.

@@ -15,7 +15,7 @@ const PREVIEW_POLICY: &str =
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; sandbox";
 
 /// `preview`, `report.html`, `report.pdf`, one of the tables (`captures.csv`, …), or what other programs read:
-/// `measure.json`, `weigh.json`.
+/// `measure.json`, `weigh.json`, and `weigh-file.json` for the last file that was weighed.
 pub async fn report_file(
     State(shared): State<Shared>,
     Path(file): Path<String>,
@@ -48,6 +48,13 @@ pub async fn report_file(
             }
             "weigh.json" => {
                 let text = shared.with(|examination| Ok(examine::forms::weighing_text(examination)?))?;
+                Ok(kept("application/json", &file, text.into_bytes()))
+            }
+            "weigh-file.json" => {
+                let weighed = shared.weighed();
+                let weighed =
+                    weighed.ok_or_else(|| Refusal::missing("no file was weighed yet; weigh one first"))?;
+                let text = examine::forms::weighing_as_text(&weighed.kept)?;
                 Ok(kept("application/json", &file, text.into_bytes()))
             }
             name if name.ends_with(".csv") => {

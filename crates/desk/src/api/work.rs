@@ -4,8 +4,9 @@ use std::path::PathBuf;
 
 use archive::Examination;
 use axum::extract::State;
-use examine::{PublishOptions, Watch, WeighOptions, cache_folder};
+use examine::{PublishOptions, Watch};
 use wire::desk::{JobForm, JobRequest, Problem};
+use wire::weigh::KeptWeighing;
 
 use crate::answer::Refusal;
 use crate::extract::{Json, Path};
@@ -72,26 +73,11 @@ fn begin(shared: &Shared, request: JobRequest) -> Result<JobForm, Refusal> {
                 Ok(Outcome { said, problems: failures.into_iter().map(|failure| failure.line).collect() })
             })
         }
-        JobRequest::Weigh { finishes, seed, priors, panels } => {
-            let (panels, replace) = shared
-                .with(|examination| Ok(examine::forms::panels_to_use(examination, panels.as_deref())?))?;
-            let options = WeighOptions {
-                seed,
-                finishes,
-                priors: priors.into_iter().map(|prior| (prior.finish, prior.probability)).collect(),
-                panels,
-                replace,
-                cache: cache_folder(),
-            };
+        JobRequest::Weigh(asked) => {
+            let options =
+                shared.with(|examination| Ok(examine::forms::weigh_options(Some(examination), asked)?))?;
             on_examination(shared, "Weighing the finishes", move |examination, watch| {
-                let kept = examine::weigh_examination(examination, &options, watch)?;
-                let open = kept.weighing.cannot_tell_apart.len();
-                let said = match open {
-                    0 => "Weighed; every pair is told apart.".to_owned(),
-                    1 => "Weighed; one group of finishes cannot be told apart.".to_owned(),
-                    more => format!("Weighed; {more} groups of finishes cannot be told apart."),
-                };
-                Ok(Outcome { said, ..Outcome::default() })
+                Ok(weighed(&examine::weigh_examination(examination, &options, watch)?))
             })
         }
         JobRequest::CheckPanels { replace, seed } => {
@@ -134,6 +120,16 @@ fn begin(shared: &Shared, request: JobRequest) -> Result<JobForm, Refusal> {
         }
         JobRequest::Sample { folder } => sample(shared, absolute(&folder)?),
     }
+}
+
+/// What a weighing says in a line.
+pub fn weighed(kept: &KeptWeighing) -> Outcome {
+    let said = match kept.weighing.cannot_tell_apart.len() {
+        0 => "Weighed; every pair is told apart.".to_owned(),
+        1 => "Weighed; one group of finishes cannot be told apart.".to_owned(),
+        more => format!("Weighed; {more} groups of finishes cannot be told apart."),
+    };
+    Outcome { said, ..Outcome::default() }
 }
 
 pub fn absolute(folder: &str) -> Result<PathBuf, Refusal> {

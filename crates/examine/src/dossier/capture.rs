@@ -28,7 +28,6 @@ pub(crate) fn bare(examination: &Examination, read: &Read, label: &str) -> Resul
     let capture = &read.capture;
     let setting = examination.setting(capture)?;
     let instrument = capture.instrument.map(|id| examination.instrument(id)).transpose()?;
-    let size_px = (capture.width_px, capture.height_px);
     let kept = read.standing.kept.as_ref();
     let reach = reach_of(capture, read.scale, setting.lens, &read.standing);
     Ok(Capture {
@@ -45,10 +44,7 @@ pub(crate) fn bare(examination: &Examination, read: &Read, label: &str) -> Resul
         scale: setting.scale.map(|scale| Scale { um_per_px: scale.um_per_px, origin: scale.source }),
         nominal_magnification: instrument.map(|i| i.nominal_magnification).filter(|text| !text.is_empty()),
         light: setting.light,
-        lens: setting.lens.map_or("not calibrated".to_owned(), |lens| {
-            let share = lens.residual_sagitta_share(f64::from(size_px.0), f64::from(size_px.1));
-            format!("calibrated: a straight line may still bow by {:.3} % of the width", 100.0 * share)
-        }),
+        lens: lens_words(capture, setting.lens),
         quality: quality(kept),
         picture: None,
         traces: Vec::new(),
@@ -61,6 +57,14 @@ pub(crate) fn bare(examination: &Examination, read: &Read, label: &str) -> Resul
         lay: None,
         notes: kept.map(|kept| kept.notes.clone()).unwrap_or_default(),
     })
+}
+
+/// What is known of the lens that a capture was taken through.
+pub(crate) fn lens_words(capture: &archive::Capture, lens: Option<picture::Distortion>) -> String {
+    let Some(lens) = lens else { return "not calibrated".to_owned() };
+    let share = lens.residual_sagitta_share(f64::from(capture.width_px), f64::from(capture.height_px));
+    let whose = if capture.lens.is_some() { "calibrated for this capture alone" } else { "calibrated" };
+    format!("{whose}: a straight line may still bow by {:.3} % of the width", 100.0 * share)
 }
 
 /// The reach of one micrograph; `None` where nothing was measured or no trace counts.

@@ -3,7 +3,8 @@
 use std::path::Path;
 
 use archive::{
-    Added, CaptureId, Examination, Instrument, InstrumentId, MineralShare, Pin, Rock, Station, StationId,
+    Added, CaptureId, Examination, Instrument, InstrumentId, MineralShare, Object, Pin, Rock, Station,
+    StationId,
 };
 use quantity::Measured;
 use wire::desk::{
@@ -14,19 +15,22 @@ use wire::desk::{
 use wire::stones::MineralShareForm;
 
 use super::words;
-use crate::ExamineError;
+use crate::{ExamineError, HoldsFor};
 
-/// Sets what is known of the object. Minerals that were determined go before a rock's name.
+/// Sets what is known of the object.
 ///
 /// # Errors
-/// A mineral or a share that is none; the examination cannot be written.
+/// As [`object_of`]; the examination cannot be written.
 pub fn set_object(examination: &Examination, form: &ObjectForm) -> Result<(), ExamineError> {
-    let mut object = examination.object()?;
-    object.name.clone_from(&form.name);
-    object.place.clone_from(&form.place);
-    object.conditions.clone_from(&form.conditions);
-    object.note.clone_from(&form.note);
-    object.rock = match form.rock.as_str() {
+    Ok(examination.set_object(&object_of(form)?)?)
+}
+
+/// The object as a form describes it. Minerals that were determined go before a rock's name.
+///
+/// # Errors
+/// A mineral or a share that is none.
+pub fn object_of(form: &ObjectForm) -> Result<Object, ExamineError> {
+    let rock = match form.rock.as_str() {
         _ if !form.minerals.is_empty() => {
             let shares = form.minerals.iter().map(|one| (one.mineral.clone(), one.share)).collect();
             // Said now and not when the stone is asked about.
@@ -36,7 +40,13 @@ pub fn set_object(examination: &Examination, form: &ObjectForm) -> Result<(), Ex
         "" => Rock::Unknown,
         rock => Rock::Named(rock.to_owned()),
     };
-    Ok(examination.set_object(&object)?)
+    Ok(Object {
+        name: form.name.clone(),
+        rock,
+        place: form.place.clone(),
+        conditions: form.conditions.clone(),
+        note: form.note.clone(),
+    })
 }
 
 fn share(one: &MineralShareForm) -> MineralShare {
@@ -136,6 +146,9 @@ pub fn change_capture(
     if let Some(light) = change.light {
         capture.light = Some(words::light(light)?);
     }
+    if change.as_instrument {
+        (capture.scale, capture.lens, capture.light) = (None, None, None);
+    }
     if let Some(set_aside) = change.set_aside {
         capture.set_aside = set_aside;
     }
@@ -150,23 +163,20 @@ pub fn change_capture(
 /// # Errors
 /// Neither or both are named; no scale can be had from what was given; the examination cannot be written.
 pub fn set_scale(examination: &Examination, wanted: &SetScale) -> Result<(), ExamineError> {
+    let holds_for = match (wanted.instrument, wanted.capture) {
+        (Some(instrument), None) => HoldsFor::Instrument(InstrumentId(instrument)),
+        (None, Some(capture)) => HoldsFor::Capture(CaptureId(capture)),
+        _ => {
+            let words = "say for which instrument, or for which one capture, the scale is";
+            return Err(ExamineError::request(words));
+        }
+    };
     let (scale, lens) = scale_of(examination, &wanted.scale)?;
-    match (wanted.instrument, wanted.capture) {
-        (Some(instrument), None) => {
-            let old = examination.instrument(InstrumentId(instrument))?;
-            let lens = lens.or(old.lens);
-            Ok(examination.set_instrument(&Instrument { scale: Some(scale), lens, ..old })?)
-        }
-        (None, Some(capture)) => {
-            let mut old = examination.capture(CaptureId(capture))?;
-            old.scale = Some(scale);
-            Ok(examination.set_capture(&old)?)
-        }
-        _ => Err(ExamineError::request("say for which instrument, or for which one capture, the scale is")),
-    }
+    crate::keep_scale(examination, holds_for, scale, lens)?;
+    Ok(())
 }
 
-/// The scale that is wanted, and the lens where a graduation tells it: the scale had it taken out, so the traces must, too.
+/// The scale that is wanted, and the lens where a graduation tells it.
 fn scale_of(
     examination: &Examination,
     request: &ScaleRequest,

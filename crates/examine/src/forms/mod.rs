@@ -14,14 +14,15 @@ mod weighing;
 mod words;
 
 pub use edit::{
-    add, add_instrument, add_station, change_capture, change_instrument, change_station, pin, set_object,
-    set_scale,
+    add, add_instrument, add_station, change_capture, change_instrument, change_station, object_of, pin,
+    set_object, set_scale,
 };
 pub use form::{form_options, measure_form, measure_landmarks, measured_forms};
-pub use overview::{Memory, examination};
+pub use overview::{Memory, capture_form, examination, object_form};
 pub use pages::{comparison, lay};
-pub use panels::{add_panel_at, add_panel_file, panels, panels_to_use, remove_panel, score, seal};
+pub(crate) use panels::panels_to_use;
+pub use panels::{add_panel_at, add_panel_file, panels, remove_panel, score, seal};
 pub use readings::{agreement, reading, step};
 pub use stone::{ask_stone, stone_room};
 pub use visit::{field_sheet, visit};
-pub use weighing::{simulated, weighing, weighing_text};
+pub use weighing::{file_weighing, simulated, weigh_options, weighing, weighing_as_text, weighing_text};

@@ -3,7 +3,8 @@
 use std::collections::HashMap;
 use std::sync::{Mutex, PoisonError};
 
-use archive::{Capture, Examination, Instrument, Rock, Scale, Setting, Station};
+use archive::{Capture, CaptureKind, Examination, Instrument, Rock, Scale, Setting, Station};
+use trace::{LEAST_SIDE_PX, TraceError};
 use wire::desk::{
     CaptureForm, ExaminationForm, InstrumentForm, NextStep, ObjectForm, PinForm, ScaleForm, StationForm,
     ValueForm,
@@ -108,7 +109,11 @@ pub fn examination(examination: &Examination, memory: &Memory) -> Result<Examina
     })
 }
 
-fn object_form(examination: &Examination) -> Result<ObjectForm, ExamineError> {
+/// What is known of the object.
+///
+/// # Errors
+/// The examination cannot be read.
+pub fn object_form(examination: &Examination) -> Result<ObjectForm, ExamineError> {
     let object = examination.object()?;
     let (rock, shares) = match object.rock {
         Rock::Named(name) => (name, Vec::new()),
@@ -142,6 +147,9 @@ fn instrument_form(instrument: Instrument) -> InstrumentForm {
     InstrumentForm {
         id: instrument.id.0,
         scale: instrument.scale.as_ref().map(scale_form),
+        lens: instrument
+            .lens
+            .map_or("not calibrated".to_owned(), |lens| format!("distortion k1 {}", lens.k1)),
         name: instrument.name,
         kind: words::instrument_word(instrument.kind).to_owned(),
         light: words::light_form(instrument.light),
@@ -155,7 +163,11 @@ fn scale_form(scale: &Scale) -> ScaleForm {
     ScaleForm { um_per_px, source: scale.source.clone() }
 }
 
-fn capture_form(
+/// One capture, with what holds for it and what was found on it.
+///
+/// # Errors
+/// The examination cannot be read.
+pub fn capture_form(
     examination: &Examination,
     capture: &Capture,
     memory: &Memory,
@@ -175,14 +187,24 @@ fn capture_form(
         scale: setting.scale.as_ref().map(scale_form),
         scale_is_own: capture.scale.is_some(),
         light: words::light_form(setting.light),
+        light_is_own: capture.light.is_some(),
+        lens: crate::dossier::capture::lens_words(capture, setting.lens),
         set_aside: capture.set_aside,
         note: capture.note.clone(),
+        cannot: cannot_measure(capture),
         out_of_date: summary.traces.is_some() && is_due(examination, capture)?,
         verdict: summary.verdict,
         reasons: summary.reasons,
         traces: summary.traces,
         reach: summary.reach,
     })
+}
+
+/// Why a capture cannot be measured whatever is set: what measuring it would say.
+fn cannot_measure(capture: &Capture) -> Option<String> {
+    let (width_px, height_px) = (capture.width_px as usize, capture.height_px as usize);
+    let small = capture.kind == CaptureKind::Micrograph && width_px.min(height_px) < LEAST_SIDE_PX;
+    small.then(|| TraceError::TooSmall { width_px, height_px, needed_px: LEAST_SIDE_PX }.to_string())
 }
 
 /// What to do next, most pressing first. Only what measuring cannot start without is `needed`.
@@ -220,7 +242,7 @@ fn next_steps(object: &ObjectForm, captures: &[CaptureForm], read: &[i64], weigh
         );
         steps.push(step("captures", false, text));
     }
-    let due = count(&|capture| capture.traces.is_none() || capture.out_of_date);
+    let due = count(&|capture| capture.cannot.is_none() && (capture.traces.is_none() || capture.out_of_date));
     if due > 0 {
         steps.push(step("captures", false, format!("measure {}.", pictures(due, "", ""))));
     }
@@ -283,8 +305,11 @@ mod tests {
             }),
             scale_is_own: false,
             light: wire::desk::LightForm::Ring,
+            light_is_own: false,
+            lens: "not calibrated".to_owned(),
             set_aside: false,
             note: String::new(),
+            cannot: None,
             verdict: None,
             reasons: Vec::new(),
             traces,

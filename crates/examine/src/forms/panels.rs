@@ -50,11 +50,7 @@ pub fn add_panel_file(
     file: &std::path::Path,
 ) -> Result<PanelsForm, ExamineError> {
     let name = crate::shown(std::path::Path::new(file.file_name().unwrap_or_default()));
-    let text = std::fs::read_to_string(file).map_err(|e| {
-        let words = "cannot be read as text";
-        ExamineError::request(format!("{name} {words} ({e}); give the output of `rubstone measure --json`"))
-    })?;
-    let measure = wire::measure::read(&text).map_err(|e| ExamineError::request(format!("{name} {e}")))?;
+    let measure = crate::measure_in(file).map_err(|e| ExamineError::request(format!("{name} {e}")))?;
     let input = PanelInput::Measure { name, measure: Box::new(measure) };
     crate::add_panel(examination, NamedPanel { finish: finish.to_owned(), input })?;
     panels(examination)

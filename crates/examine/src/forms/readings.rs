@@ -1,7 +1,7 @@
 //! One capture's traces in one person's reading, and the steps that change it.
 
 use archive::{CaptureId, Examination, Reading, ReadingStep};
-use picture::Grey;
+use picture::{Distortion, Grey};
 use quantity::{Measured, UmPerPx};
 use trace::Trace;
 use wire::desk::{AgreementForm, ReadingForm, ReadingRequest, TraceForm};
@@ -181,32 +181,40 @@ fn fitted(
             (ReadingStep::Suspect, Step::Suspect(there(traces)?, reason.trim().to_owned()))
         }
         ReadingRequest::Draw { points } => {
-            (ReadingStep::Draw, Step::Draw(fit(&grey(examination, id)?, points, next)?))
+            (ReadingStep::Draw, Step::Draw(fitting(examination, id)?.fit(points, next)?))
         }
         ReadingRequest::Join { traces } => {
             let ids = there(traces)?;
             let points = joined(&chosen(standing, &ids));
-            (ReadingStep::Join, Step::Join(ids, fit(&grey(examination, id)?, &points, next)?))
+            (ReadingStep::Join, Step::Join(ids, fitting(examination, id)?.fit(&points, next)?))
         }
         ReadingRequest::Cut { trace, at } => {
             let ids = there(&[*trace])?;
             let parts = cut(&chosen(standing, &ids), *at)?;
-            let grey = grey(examination, id)?;
-            (
-                ReadingStep::Cut,
-                Step::Cut(*trace, [fit(&grey, &parts[0], next)?, fit(&grey, &parts[1], next + 1)?]),
-            )
+            let picture = fitting(examination, id)?;
+            let parts = [picture.fit(&parts[0], next)?, picture.fit(&parts[1], next + 1)?];
+            (ReadingStep::Cut, Step::Cut(*trace, parts))
         }
         ReadingRequest::Undo | ReadingRequest::Redo => return Err(ExamineError::request("nothing to fit")),
     })
 }
 
-fn fit(grey: &Grey, points: &[[f64; 2]], id: u32) -> Result<Trace, ExamineError> {
-    Ok(Trace { id, ..trace::refit(grey, points)? })
+/// What lines made by hand are fitted on.
+struct Fitting {
+    grey: Grey,
+    lens: Option<Distortion>,
 }
 
-fn grey(examination: &Examination, id: CaptureId) -> Result<Grey, ExamineError> {
-    crate::scale::grey(examination, &examination.capture(id)?)
+impl Fitting {
+    fn fit(&self, points: &[[f64; 2]], id: u32) -> Result<Trace, ExamineError> {
+        Ok(Trace { id, ..trace::refit(&self.grey, points, self.lens.as_ref())? })
+    }
+}
+
+fn fitting(examination: &Examination, id: CaptureId) -> Result<Fitting, ExamineError> {
+    let capture = examination.capture(id)?;
+    let lens = examination.setting(&capture)?.lens;
+    Ok(Fitting { grey: crate::scale::grey(examination, &capture)?, lens })
 }
 
 fn chosen<'a>(standing: &'a Standing, ids: &[u32]) -> Vec<&'a Trace> {

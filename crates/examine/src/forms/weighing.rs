@@ -3,13 +3,14 @@
 use archive::Examination;
 use finish::models::Finish;
 use report::Dossier;
-use wire::desk::{ModelForm, PageForm, PriorForm, WeighingForm};
+use wire::desk::{FileWeighingForm, ModelForm, PageForm, PriorForm, WeighAsked, WeighingForm};
+use wire::weigh::KeptWeighing;
 
 use super::pages::{bare_stations, page};
 use crate::describe::by_station;
 use crate::dossier::weighed;
 use crate::weighing::{cannot_weigh, kept_weighing};
-use crate::{ExamineError, PublishOptions, SEED};
+use crate::{ExamineError, PublishOptions, SEED, WeighOptions};
 
 /// The weighing as it stands.
 ///
@@ -48,7 +49,47 @@ pub fn weighing_text(examination: &Examination) -> Result<String, ExamineError> 
     let kept = crate::weighing::stored_weighing(examination)?;
     let kept =
         kept.ok_or_else(|| ExamineError::request("nothing was weighed yet; weigh the finishes first"))?;
+    weighing_as_text(&kept)
+}
+
+/// A weighing as `rubstone weigh --json` prints it.
+///
+/// # Errors
+/// It cannot be written as JSON, which no weighing should meet.
+pub fn weighing_as_text(kept: &KeptWeighing) -> Result<String, ExamineError> {
     Ok(wire::to_text(&kept.weighing)?)
+}
+
+/// How an examination, or a file weighed beside it, is to be weighed.
+///
+/// # Errors
+/// Panels are asked for and there are none, or to do what they cannot; the examination cannot be read.
+pub fn weigh_options(
+    examination: Option<&Examination>,
+    asked: WeighAsked,
+) -> Result<WeighOptions, ExamineError> {
+    let (panels, replace) = match (asked.panels.as_deref(), examination) {
+        (None, _) => (Vec::new(), false),
+        (word, Some(examination)) => super::panels_to_use(examination, word)?,
+        (Some(_), None) => {
+            return Err(ExamineError::request("panels belong to an examination; open the one that has them"));
+        }
+    };
+    Ok(WeighOptions {
+        seed: asked.seed,
+        finishes: asked.finishes,
+        priors: asked.priors.into_iter().map(|prior| (prior.finish, prior.probability)).collect(),
+        panels,
+        replace,
+        cache: if asked.anew { None } else { crate::cache_folder() },
+    })
+}
+
+/// The weighing of somebody's measurements.
+#[must_use]
+pub fn file_weighing(file: &str, kept: &KeptWeighing) -> FileWeighingForm {
+    let dossier = Dossier { weighing: Some(crate::dossier::weighing::weighing(kept)), ..Dossier::default() };
+    FileWeighingForm { file: Some(file.to_owned()), page: report::weighing_page(&dossier).map(page) }
 }
 
 /// What each finish would have looked like in the widest field, rendered.

@@ -65,6 +65,8 @@ pub struct InstrumentForm {
     pub note: String,
     /// Scale of its captures unless they have their own.
     pub scale: Option<ScaleForm>,
+    /// Its lens in words: distortion with uncertainty, or that it is not calibrated.
+    pub lens: String,
 }
 
 /// One picture.
@@ -94,10 +96,16 @@ pub struct CaptureForm {
     pub scale_is_own: bool,
     /// Light in force.
     pub light: LightForm,
+    /// Whether the light is its own.
+    pub light_is_own: bool,
+    /// The lens in force in words: what remains of its distortion, or that it is not calibrated.
+    pub lens: String,
     /// Set aside: kept, but not counted.
     pub set_aside: bool,
     /// Note.
     pub note: String,
+    /// Why it cannot be measured whatever is set, if it cannot.
+    pub cannot: Option<String>,
     /// `usable`, `usable with care`, `not usable`; absent before measuring.
     pub verdict: Option<String>,
     /// Why, in words.
@@ -122,6 +130,8 @@ pub struct CaptureChange {
     pub instrument: Option<i64>,
     /// Light of this capture alone.
     pub light: Option<LightForm>,
+    /// Gives up scale, lens and light of its own: those of its instrument hold again.
+    pub as_instrument: bool,
     /// Set aside or taken back.
     pub set_aside: Option<bool>,
     /// Note.

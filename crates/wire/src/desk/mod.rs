@@ -34,7 +34,7 @@ pub use stone::StoneRoomForm;
 pub use tiles::{ImageInfoForm, SizeForm, TilesForm};
 pub use tracing::{AgreementForm, PersonQuery, ReadingForm, ReadingRequest, TraceForm};
 pub use visit::VisitForm;
-pub use weighing::{ModelForm, PriorForm, WeighingForm};
+pub use weighing::{FileWeighingForm, ModelForm, PriorForm, WeighAsked, WeighUpload, WeighingForm};
 pub use work::{EventForm, JobForm, JobRequest};
 
 /// A value with its standard uncertainty, in the unit the field's name states.

@@ -15,6 +15,53 @@ pub struct PriorForm {
     pub probability: f64,
 }
 
+/// How to weigh.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct WeighAsked {
+    /// Finishes to consider, by name; empty for all.
+    pub finishes: Vec<String>,
+    /// Seed of the simulations.
+    pub seed: u64,
+    /// Prior probabilities that were typed; empty for none.
+    pub priors: Vec<PriorForm>,
+    /// What the reference panels of the open examination do: `update` or `replace` the models of their finishes; absent to
+    /// leave them out.
+    pub panels: Option<String>,
+    /// Simulates anew even if these captures were weighed before, and keeps no simulations.
+    pub anew: bool,
+}
+
+impl WeighAsked {
+    /// Reads what came beside an upload.
+    ///
+    /// # Errors
+    /// In words, what is wrong with the text.
+    pub fn read(text: &str) -> Result<Self, String> {
+        serde_json::from_str(text).map_err(|e| format!("'asked' is not of the form it should have: {e}"))
+    }
+}
+
+/// Somebody's measurements to be weighed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct WeighUpload {
+    /// How, as JSON; comes before the file.
+    #[schema(value_type = WeighAsked)]
+    pub asked: String,
+    /// The output of `rubstone measure --json`, with the file's own name.
+    #[schema(value_type = String, format = Binary)]
+    pub file: Vec<u8>,
+}
+
+/// The last weighing of measurements that came in a file. No examination keeps it, only the running program.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct FileWeighingForm {
+    /// Name of the file; absent where none was weighed.
+    pub file: Option<String>,
+    /// The answer.
+    pub page: Option<PageForm>,
+}
+
 /// A way of finishing that is modelled.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct ModelForm {

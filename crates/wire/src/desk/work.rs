@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::weighing::PriorForm;
+use super::weighing::WeighAsked;
 use crate::plan::PlanQuestionForm;
 
 /// Work to be started.
@@ -18,16 +18,7 @@ pub enum JobRequest {
     /// Reads every original and checks it against its SHA-256.
     CheckOriginals,
     /// Weighs the finishes.
-    Weigh {
-        /// Finishes to consider, by name; empty for all.
-        finishes: Vec<String>,
-        /// Seed of the simulations.
-        seed: u64,
-        /// Prior probabilities that were typed; empty for none.
-        priors: Vec<PriorForm>,
-        /// What the reference panels do: `update` or `replace` the models of their finishes; absent to leave them out.
-        panels: Option<String>,
-    },
+    Weigh(WeighAsked),
     /// Leaves each reference panel out in turn and weighs it with an engine that knows the others.
     CheckPanels {
         /// Panels take the place of the models of their finishes instead of updating them.

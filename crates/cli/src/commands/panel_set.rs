@@ -1,0 +1,53 @@
+//! `rubstone panel set`.
+
+use std::path::Path;
+
+use examine::{NamedPanel, add_panel, check_kept_panels, forms, remove_panel};
+use wire::answers::PanelSetAnswer;
+
+use super::json;
+use super::panel::{named_panel, say_check};
+use crate::outcome::{About, Outcome, Stop, open};
+use crate::progress::Progress;
+use crate::say;
+
+/// What is done with the panels that an examination keeps.
+pub struct Wanted<'a> {
+    pub examination: &'a Path,
+    pub add: &'a [String],
+    pub remove: &'a [u32],
+    /// Leave each out in turn: whether panels then replace the models, and the seed.
+    pub check: Option<(bool, u64)>,
+    pub json: bool,
+}
+
+pub fn run(wanted: &Wanted) -> Result<Outcome, Stop> {
+    let examination = open(wanted.examination)?;
+    let added = wanted.add.iter().map(|text| named_panel(text)).collect::<Result<Vec<NamedPanel>, _>>()?;
+    for id in wanted.remove {
+        remove_panel(&examination, *id)?;
+    }
+    for panel in added {
+        add_panel(&examination, panel)?;
+    }
+    let check = match wanted.check {
+        Some((replace, seed)) => {
+            let kept = check_kept_panels(&examination, replace, seed, &Progress::new());
+            Some(kept.about(wanted.examination)?.answer)
+        }
+        None => None,
+    };
+    let panels = forms::panels(&examination)?.panels;
+    if wanted.json {
+        json!(&PanelSetAnswer { schema: "rubstone.panel-set/1", panels, check });
+        return Ok(Outcome::default());
+    }
+    if panels.is_empty() {
+        say::result("no panels yet; add one: rubstone panel set EXAMINATION --add FINISH=INPUT");
+    }
+    for panel in &panels {
+        say::result(&format!("{}: {}, {}; {}", panel.id, panel.name, panel.finish, panel.source));
+    }
+    check.iter().for_each(say_check);
+    Ok(Outcome::default())
+}
