@@ -28,7 +28,7 @@ pub struct Reading {
     #[arg(long, requires = "suspect", default_value = "")]
     pub reason: String,
     /// Here is a scratch the finder missed: its points, px.
-    #[arg(long, value_name = "X,Y", num_args = 2.., allow_hyphen_values = true, group = "step", requires = "person")]
+    #[arg(long, value_name = "X,Y", num_args = 2.., group = "step", requires = "person")]
     pub draw: Vec<String>,
     /// These are one scratch.
     #[arg(long, value_name = "TRACE", num_args = 2.., group = "step", requires = "person")]
