@@ -750,7 +750,7 @@ export interface components {
             captures: components["schemas"]["CaptureForm"][];
             /**
              * Format: double
-             * @description False traces to expect on a picture of scratch-free stone.
+             * @description False traces to expect per megapixel of scratch-free stone.
              */
             expected_false: number;
             /** @description Its folder. */
@@ -952,7 +952,7 @@ export interface components {
         JobRequest: {
             /**
              * Format: double
-             * @description False traces to expect on a picture of scratch-free stone from now on; absent to leave that as it is.
+             * @description False traces to expect per megapixel of scratch-free stone from now on; absent to leave that as it is.
              */
             expected_false?: number | null;
             /** @enum {string} */

@@ -283,7 +283,7 @@ pub struct Measure {
     /// Where the light came from.
     #[command(flatten)]
     pub light: LightArgs,
-    /// False traces to expect on a picture of scratch-free stone, 3 unless said otherwise; 0.05 is strict. An examination
+    /// False traces to expect per megapixel of scratch-free stone, 5 unless said otherwise; 0.05 is strict. An examination
     /// keeps the number, and pictures measured with another are measured again.
     #[arg(long)]
     pub expected_false: Option<f64>,

@@ -26,7 +26,7 @@ pub struct MeasureOptions {
     pub light: Light,
     /// Lens, if it has been calibrated.
     pub lens: Option<Distortion>,
-    /// False traces to expect on a picture of scratch-free stone: 1 by default, 0.05 is strict.
+    /// False traces to expect per megapixel of scratch-free stone: 5 by default, 0.05 is strict.
     pub expected_false: f64,
 }
 
@@ -176,6 +176,7 @@ fn kept(
     watch: &(dyn Fn(f64) -> bool + Sync),
 ) -> Result<Kept, ExamineError> {
     let quality = picture::judge(&picture.grey, &picture.facts);
+    let megapixels = picture.grey.values().len() as f64 / 1e6;
     let found = trace::find(&picture.grey, &quality, settings, watch).map_err(|error| match error {
         TraceError::Stopped => ExamineError::Stopped,
         other => ExamineError::Trace(other),
@@ -184,7 +185,7 @@ fn kept(
         camera: picture.facts.camera,
         notes: picture.facts.notes,
         quality,
-        expected_false: settings.expected_false,
+        expected_false: settings.expected_false * megapixels,
         found,
     })
 }
@@ -230,7 +231,7 @@ pub(crate) fn settings_line(setting: &Setting, expected_false: f64) -> String {
 /// Kind under which an examination keeps how strict its measuring is.
 const MEASURING: &str = "measuring";
 
-/// False traces that an examination expects on a picture of scratch-free stone.
+/// False traces that an examination expects per megapixel of scratch-free stone.
 ///
 /// # Errors
 /// The examination cannot be read.
@@ -241,7 +242,7 @@ pub fn expected_false(examination: &Examination) -> Result<f64, ExamineError> {
     }
 }
 
-/// Sets how many false traces an examination expects on a picture of scratch-free stone; captures measured with another
+/// Sets how many false traces an examination expects per megapixel of scratch-free stone; captures measured with another
 /// number are then out of date.
 ///
 /// # Errors
@@ -316,7 +317,11 @@ pub fn measure_examination(
             .collect();
         let mut stopped = false;
         for (((_, (capture, setting)), outcome), intent) in batch.into_iter().zip(outcomes).zip(intents) {
-            match outcome.and_then(|kept| keep(examination, capture, setting, &kept).map(|()| kept)) {
+            let outcome = outcome.and_then(|kept| {
+                let settings = settings_line(setting, expected_false);
+                keep(examination, capture, settings, &kept).map(|()| kept)
+            });
+            match outcome {
                 Ok(kept) => {
                     n_measured += 1;
                     let verdict = kept.quality.verdict.words();
@@ -358,12 +363,12 @@ fn measure_capture(
 fn keep(
     examination: &Examination,
     capture: &Capture,
-    setting: &Setting,
+    settings: String,
     kept: &Kept,
 ) -> Result<(), ExamineError> {
     examination.keep_measurement(&NewMeasurement {
         capture: capture.id,
-        settings: settings_line(setting, kept.expected_false),
+        settings,
         payload: wire::kept::write(kept)?,
         software: SOFTWARE.to_owned(),
         seed: SEED,

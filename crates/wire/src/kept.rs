@@ -22,7 +22,7 @@ pub struct Kept {
     pub notes: Vec<String>,
     /// Whether the picture can be trusted.
     pub quality: Quality,
-    /// Expected number of false traces the finder was set to.
+    /// Expected number of false traces on this picture that the finder was set to.
     pub expected_false: f64,
     /// What the finder found.
     pub found: Found,

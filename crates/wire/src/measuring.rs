@@ -12,7 +12,7 @@ pub const SCHEMA: &str = "rubstone.measuring/1";
 pub struct Measuring {
     /// [`SCHEMA`].
     pub schema: String,
-    /// False traces to expect on a picture of scratch-free stone.
+    /// False traces to expect per megapixel of scratch-free stone.
     pub expected_false: f64,
 }
 

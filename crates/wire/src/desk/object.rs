@@ -43,7 +43,7 @@ pub struct ExaminationForm {
     pub rocks: Vec<String>,
     /// Minerals that can be chosen.
     pub minerals: Vec<String>,
-    /// False traces to expect on a picture of scratch-free stone.
+    /// False traces to expect per megapixel of scratch-free stone.
     pub expected_false: f64,
 }
 

@@ -12,7 +12,7 @@ use crate::plan::PlanQuestionForm;
 pub enum JobRequest {
     /// Measures every capture that needs it.
     Measure {
-        /// False traces to expect on a picture of scratch-free stone from now on; absent to leave that as it is.
+        /// False traces to expect per megapixel of scratch-free stone from now on; absent to leave that as it is.
         expected_false: Option<f64>,
     },
     /// Reads every original and checks it against its SHA-256.
