@@ -1,6 +1,6 @@
 //! Prints the tables that say how good the measuring is.
 //!
-//! `traces [--set learn|dev|held] [--peers] [--only TEXT] [--overlay DIR] [--no-arcs]`, `traces --memory`.
+//! `traces [--set learn|dev|check|held] [--peers] [--only TEXT] [--overlay DIR] [--no-arcs]`, `traces --memory`.
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -8,7 +8,7 @@ use std::process::ExitCode;
 use rubstone_benches::sets::Which;
 use rubstone_benches::traces::{self, Order};
 
-const USAGE: &str = "usage: traces [--set learn|dev|held] [--peers] [--only TEXT] [--overlay DIR] [--no-arcs] | traces --memory";
+const USAGE: &str = "usage: traces [--set learn|dev|check|held] [--peers] [--only TEXT] [--overlay DIR] [--no-arcs] | traces --memory";
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -41,6 +41,7 @@ fn read(arguments: &[String]) -> Result<Order, String> {
                 order.which = match value()?.as_str() {
                     "learn" => Which::Learn,
                     "dev" => Which::Dev,
+                    "check" => Which::Check,
                     "held" => Which::Held,
                     other => return Err(format!("no set is called '{other}'")),
                 }

@@ -1,8 +1,10 @@
-//! The picture sets: LEARN to fit on, DEV to choose by, HELD to report on and never to look at while choosing.
+//! The picture sets: LEARN to fit on, DEV and CHECK to choose by, HELD to report on and never to look at while choosing.
 //!
-//! HELD is of another make: other stones, instruments, ways of cutting and densities than LEARN and DEV.
+//! HELD is of another make: other stones, instruments, ways of cutting and densities than LEARN and DEV. The second half of LEARN
+//! and all of CHECK are of stones and instruments that stray from their kind.
 
 pub mod paths;
+mod straying;
 
 use finish::render::makes::{GrooveMake, InstrumentMake, StoneMake, character, instrument};
 use finish::render::{Character, Groove, Scene};
@@ -16,10 +18,12 @@ use paths::{Line, Page, between};
 /// Which set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Which {
-    /// 28 pictures to fit on.
+    /// 64 pictures to fit on.
     Learn,
     /// 14 pictures to choose by.
     Dev,
+    /// 20 pictures of other makes to choose by.
+    Check,
     /// 16 pictures to report on.
     Held,
 }
@@ -73,6 +77,7 @@ impl Case {
 }
 
 /// What a set is made of.
+#[derive(Clone, Copy)]
 struct Make {
     stones: &'static [StoneMake],
     instruments: &'static [InstrumentMake],
@@ -91,6 +96,8 @@ struct Make {
     /// that.
     median_cnr: [f64; 2],
     size: [usize; 2],
+    /// Whether stones and instruments stray from their kind.
+    strays: bool,
     seed: u64,
 }
 
@@ -138,7 +145,57 @@ const LEARN: Make = Make {
     crowding: 1.0,
     median_cnr: [1.2, 2.8],
     size: [1152, 896],
+    strays: false,
     seed: 1_001,
+};
+
+/// What LEARN holds beside: stray makes, as many under a ring as under one-sided light, and more of what is sparse.
+const LEARN_STRAY: Make = Make {
+    instruments: &[
+        InstrumentMake::RingHeld,
+        InstrumentMake::HandHeld,
+        InstrumentMake::RingHeld,
+        InstrumentMake::Stand,
+    ],
+    families: &[
+        CrossHatch, Arcs, Feed, FreeHand, Loops, Sparse, CrossHatch, Arcs, FreeHand, Feed, Sparse, Loops,
+    ],
+    scales: &[0.9, 1.6, 2.8, 4.6],
+    grain_um: [140.0, 900.0],
+    blur_px: [0.6, 2.2],
+    crowding: 0.8,
+    median_cnr: [1.0, 3.2],
+    strays: true,
+    seed: 1_501,
+    ..LEARN
+};
+/// Pictures of that.
+const STRAYS: usize = 36;
+
+const CHECK: Make = Make {
+    stones: &[
+        StoneMake::Gneiss,
+        StoneMake::Dolerite,
+        StoneMake::Quartzite,
+        StoneMake::Granite,
+        StoneMake::Diorite,
+    ],
+    instruments: &[InstrumentMake::Stand, InstrumentMake::RingHeld, InstrumentMake::HandHeld],
+    grooves: &[GrooveMake::Chipped, GrooveMake::Clean, GrooveMake::Uneven],
+    families: &[
+        CrossHatch, Bare, Arcs, Feed, FreeHand, Loops, Bare, CrossHatch, Sparse, Arcs, Bare, Feed, FreeHand,
+        Loops, Bare, CrossHatch, Arcs, FreeHand, Bare, Feed,
+    ],
+    scales: &[0.7, 1.3, 2.4, 5.0],
+    grain_um: [160.0, 1000.0],
+    depth: [0.01, 0.2],
+    width_px: [1.0, 12.0],
+    blur_px: [0.6, 2.4],
+    crowding: 1.1,
+    median_cnr: [1.0, 3.4],
+    size: [1240, 1000],
+    strays: true,
+    seed: 4_004,
 };
 
 const DEV: Make = Make {
@@ -203,23 +260,28 @@ const HELD: Make = Make {
     crowding: 1.3,
     median_cnr: [1.1, 3.0],
     size: [1216, 832],
+    strays: false,
     seed: 3_003,
 };
 
 /// All pictures of a set.
 #[must_use]
 pub fn cases(which: Which) -> Vec<Case> {
-    let make = match which {
-        Which::Learn => LEARN,
-        Which::Dev => DEV,
-        Which::Held => HELD,
+    let made = |make: Make, count: usize| {
+        let mut rng = Pcg64::seed_from_u64(make.seed);
+        (0..count).map(move |k| case(&make, which, k, &mut rng))
     };
-    let mut rng = Pcg64::seed_from_u64(make.seed);
-    (0..make.families.len()).map(|k| case(&make, which, k, &mut rng)).collect()
+    let all = |make: Make| made(make, make.families.len());
+    match which {
+        Which::Learn => all(LEARN).chain(made(LEARN_STRAY, STRAYS)).collect(),
+        Which::Dev => all(DEV).collect(),
+        Which::Check => all(CHECK).collect(),
+        Which::Held => all(HELD).collect(),
+    }
 }
 
 fn case(make: &Make, which: Which, k: usize, rng: &mut Pcg64) -> Case {
-    let family = make.families[k];
+    let family = make.families[k % make.families.len()];
     let (stone, lamp) =
         (make.stones[k % make.stones.len()], make.instruments[(k + k / 4) % make.instruments.len()]);
     let um_per_px = make.scales[rng.random_range(0..make.scales.len())];
@@ -229,7 +291,11 @@ fn case(make: &Make, which: Which, k: usize, rng: &mut Pcg64) -> Case {
     // Light across the lay, as an examiner would turn it, but not exactly.
     let across =
         laid_deg.first().map_or(360.0 * rng.random::<f64>(), |lay| lay + 90.0 + 35.0 * paths::normal(rng));
-    let (lighting, mut optics, sensor) = instrument(lamp, across);
+    let (lighting, mut optics, sensor) = if make.strays {
+        straying::instrument(instrument(lamp, across), rng)
+    } else {
+        instrument(lamp, across)
+    };
     optics.blur_px = between(make.blur_px[0], make.blur_px[1], rng);
     if k % 3 == 2 {
         let k1 = 0.012 * paths::normal(rng);
@@ -250,20 +316,19 @@ fn case(make: &Make, which: Which, k: usize, rng: &mut Pcg64) -> Case {
             )
         })
         .collect();
-    let scene = Scene {
-        width_px,
-        height_px,
-        um_per_px,
-        stone: stone.stone(grain_um),
-        grooves,
-        lighting,
-        optics,
-        sensor,
-    };
+    let stone_surface =
+        if make.strays { straying::stone(stone.stone(grain_um), rng) } else { stone.stone(grain_um) };
+    let scene =
+        Scene { width_px, height_px, um_per_px, stone: stone_surface, grooves, lighting, optics, sensor };
     let median_cnr = if faint { FAINT_CNR } else { between(make.median_cnr[0], make.median_cnr[1], rng) };
     let scene = deepened(scene, median_cnr, rng.random());
     Case {
-        name: format!("{which:?}-{:02}-{family:?}-{stone:?}-{lamp:?}", k + 1).to_lowercase(),
+        name: format!(
+            "{which:?}-{}{:02}-{family:?}-{stone:?}-{lamp:?}",
+            if make.strays { "s" } else { "" },
+            k + 1
+        )
+        .to_lowercase(),
         family,
         scene,
         seed: rng.random(),
@@ -276,6 +341,7 @@ fn groove(line: Line, make: &Make, um_per_px: f64, character: Character, rng: &m
     let width_px =
         make.width_px[0] * (make.width_px[1] / make.width_px[0]).powf(rng.random::<f64>().powf(1.6));
     let width_um = width_px * um_per_px;
+    let character = if make.strays { straying::character(character, rng) } else { character };
     let ratio = between(make.depth[0], make.depth[1], rng);
     // Lengths along the groove that are given in µm belong to a field of about 2 mm; keep them in proportion to the picture.
     let scale = um_per_px / 2.0;
