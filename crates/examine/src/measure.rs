@@ -176,18 +176,12 @@ fn kept(
     watch: &(dyn Fn(f64) -> bool + Sync),
 ) -> Result<Kept, ExamineError> {
     let quality = picture::judge(&picture.grey, &picture.facts);
-    let megapixels = picture.grey.values().len() as f64 / 1e6;
+    let expected_false = settings.expected_on(picture.grey.width(), picture.grey.height());
     let found = trace::find(&picture.grey, &quality, settings, watch).map_err(|error| match error {
         TraceError::Stopped => ExamineError::Stopped,
         other => ExamineError::Trace(other),
     })?;
-    Ok(Kept {
-        camera: picture.facts.camera,
-        notes: picture.facts.notes,
-        quality,
-        expected_false: settings.expected_false * megapixels,
-        found,
-    })
+    Ok(Kept { camera: picture.facts.camera, notes: picture.facts.notes, quality, expected_false, found })
 }
 
 /// A picture that cannot be used is named like a failure, though what little was measured is kept.

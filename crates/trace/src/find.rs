@@ -80,7 +80,7 @@ pub fn find(
     let candidates = candidates(&cleared, settings.lens.as_ref(), &|done| watch(0.05 + 0.9 * done))
         .ok_or(TraceError::Stopped)?;
     let area_mpx = (width * height) as f64 / 1e6;
-    let log10_limit = (settings.expected_false * area_mpx).max(1e-12).log10();
+    let log10_limit = settings.expected_on(width, height).max(1e-12).log10();
     let accepted: Vec<(&Candidate, f64, [f64; N_FEATURES])> = candidates
         .iter()
         .zip(features_of(&candidates, &cleared))

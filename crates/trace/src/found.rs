@@ -14,7 +14,7 @@ const EXPECTED_FALSE: f64 = 5.0;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Settings {
     /// False traces to expect per megapixel of scratch-free stone: 5 by default, 0.05 is strict. A number per area, so that the
-    /// same stone is judged alike on a small picture and on a large one.
+    /// same stone is judged alike on pictures of one and of four megapixels.
     pub expected_false: f64,
     /// Where the light came from.
     pub light: Light,
@@ -25,6 +25,18 @@ pub struct Settings {
 impl Default for Settings {
     fn default() -> Self {
         Self { expected_false: EXPECTED_FALSE, light: Light::Unknown, lens: None }
+    }
+}
+
+/// Area that a smaller picture is judged as, MP: a crop of a few hundred pixels would otherwise ask more of each of its traces
+/// than a lone clear line can give.
+const LEAST_AREA_MPX: f64 = 0.6;
+
+impl Settings {
+    /// False traces to expect on a picture of scratch-free stone of this size.
+    #[must_use]
+    pub fn expected_on(&self, width_px: usize, height_px: usize) -> f64 {
+        self.expected_false * ((width_px * height_px) as f64 / 1e6).max(LEAST_AREA_MPX)
     }
 }
 
