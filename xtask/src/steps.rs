@@ -140,8 +140,13 @@ pub fn bench(arguments: &[String]) -> Result<(), String> {
         run("cargo", &BUILD)?;
         return run_in(&repository().join("web"), "npm", &["run", "bench"]);
     }
-    let mut command =
-        vec!["run", "--release", "--locked", "--package", "rubstone-benches", "--bin", name.as_str(), "--"];
+    let mut command = vec!["run", "--release", "--locked", "--package", "rubstone-benches"];
+    // The table of traces is the package's own program and is told its name; the others are programs of their own.
+    if name == "traces" {
+        command.extend(["--", "traces"]);
+    } else {
+        command.extend(["--bin", name.as_str(), "--"]);
+    }
     command.extend(rest.iter().map(String::as_str));
     if name == "form" {
         let meshes = setup::meshes()?.display().to_string();
