@@ -2,6 +2,7 @@
 
 use archive::Examination;
 use finish::models::Finish;
+use quantity::counted;
 use report::{FieldSheet, SheetField, SheetPlan};
 use weigh::CannotWeigh;
 use weigh::plan::{Instrument, Plan, PlannedLight, Question, plan as plan_visit};
@@ -149,8 +150,11 @@ fn plan_form(plan: &Plan) -> PlanForm {
 fn sheet_plan(plan: &Plan) -> SheetPlan {
     SheetPlan {
         what: format!(
-            "{} fields {:.1} mm wide at {} stations, {}",
-            plan.fields, plan.width_mm, plan.stations, plan.light
+            "{} {:.1} mm wide at {}, {}",
+            counted(plan.fields, "field"),
+            plan.width_mm,
+            counted(plan.stations, "station"),
+            plan.light
         ),
         minutes: Some(plan.minutes),
         power: format!("{:.2} under the published ranges; {:.2} at worst", plan.right, plan.least_favourable),

@@ -7,9 +7,11 @@
 //! counter-clockwise as seen on the picture.
 
 mod axis;
+mod count;
 mod length;
 mod measured;
 
 pub use axis::AxialDeg;
+pub use count::counted;
 pub use length::{Micrometres, Millimetres, UmPerPx};
 pub use measured::Measured;

@@ -5,6 +5,7 @@ use crate::geometry::{FieldGeometry, Geometry, Lit};
 use crate::rules::PairRule;
 use crate::visit::CannotWeigh;
 use finish::models::Finish;
+use quantity::counted;
 use std::fmt;
 
 /// The instrument a planner owns.
@@ -235,12 +236,12 @@ impl Plan {
     #[must_use]
     pub fn sentence(&self) -> String {
         format!(
-            "{} fields of {:.1} mm at {} stations, {}, about {:.0} minutes: under the wide prior a ratio of ten or more in the \
+            "{} of {:.1} mm at {}, {}, about {:.0} minutes: under the wide prior a ratio of ten or more in the \
              right direction in at least {:.0} % of simulated objects of either finish, in the wrong direction in {:.1} % at \
              most; in the least favourable stratum {:.0} % right.",
-            self.fields,
+            counted(self.fields, "field"),
             self.width_mm,
-            self.stations,
+            counted(self.stations, "station"),
             self.light,
             self.minutes,
             100.0 * self.right,

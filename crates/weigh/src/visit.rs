@@ -1,7 +1,7 @@
 //! What was measured on one visit, and whether it can be weighed at all.
 
 use picture::Light;
-use quantity::{AxialDeg, Measured, UmPerPx};
+use quantity::{AxialDeg, Measured, UmPerPx, counted};
 use thiserror::Error;
 
 /// Everything measured on one object in one visit.
@@ -83,8 +83,9 @@ pub enum CannotWeigh {
     NoCapture,
     /// No capture has a scale.
     #[error(
-        "cannot be weighed because none of the {captures} captures has a scale; finishes differ by radii and lengths in \
-         millimetres: photograph a graduation or type the scale"
+        "cannot be weighed because {} scale; finishes differ by radii and lengths in millimetres: photograph a graduation \
+         or type the scale",
+        if *captures == 1 { "the capture has no".into() } else { format!("none of the {captures} captures has a") }
     )]
     NoScale {
         /// Captures given.
@@ -92,7 +93,8 @@ pub enum CannotWeigh {
     },
     /// No trace at all.
     #[error(
-        "cannot be weighed because no trace was found on {captures} captures; nothing here speaks for or against a finish"
+        "cannot be weighed because no trace was found on {}; nothing here speaks for or against a finish",
+        counted(*captures, "capture")
     )]
     NoTrace {
         /// Captures with a scale.
@@ -100,7 +102,8 @@ pub enum CannotWeigh {
     },
     /// Too few traces.
     #[error(
-        "cannot be weighed because only {found} traces are left where {needed} are needed; take more or larger fields"
+        "cannot be weighed because only {} left where {needed} are needed; take more or larger fields",
+        if *found == 1 { "1 trace is".into() } else { format!("{found} traces are") }
     )]
     TooFewTraces {
         /// Traces found.
@@ -110,8 +113,9 @@ pub enum CannotWeigh {
     },
     /// Every trace is suspect.
     #[error(
-        "cannot be weighed because all {found} traces are suspect (lamellae, grain edges, compression or blur); \
-         look at them, accept the scratches among them by hand, or photograph again"
+        "cannot be weighed because {} suspect (lamellae, grain edges, compression or blur); look at them, accept the \
+         scratches among them by hand, or photograph again",
+        if *found == 1 { "the only trace is".into() } else { format!("all {found} traces are") }
     )]
     AllSuspect {
         /// Traces found.

@@ -20,10 +20,10 @@ pub enum FormError {
         reason: String,
     },
     /// JSON of another form, or of a version not known here.
-    #[error("has the form \"{found}\"; this program reads \"{known}\", so write it anew with this version")]
+    #[error("{}; this program reads \"{known}\", so write it anew with this version", form_found(found.as_deref()))]
     UnknownSchema {
-        /// The `schema` entry, or what stands in its place.
-        found: String,
+        /// The `schema` entry, if there is one.
+        found: Option<String>,
         /// What is read here.
         known: &'static str,
     },
@@ -73,17 +73,28 @@ pub fn from_text<T: DeserializeOwned>(text: &str, schema: &'static str) -> Resul
     let value: serde_json::Value = serde_json::from_str(text).map_err(|e| FormError::NotJson {
         line: e.line(),
         column: e.column(),
-        reason: e.to_string(),
+        reason: without_place(&e),
     })?;
     let found = match value.get("schema") {
-        Some(serde_json::Value::String(name)) => name.clone(),
-        Some(other) => other.to_string(),
-        None => "none given".to_owned(),
+        Some(serde_json::Value::String(name)) => Some(name.clone()),
+        Some(other) => Some(other.to_string()),
+        None => None,
     };
-    if found != schema {
+    if found.as_deref() != Some(schema) {
         return Err(FormError::UnknownSchema { found, known: schema });
     }
     serde_json::from_value(value).map_err(|e| FormError::Field { schema, reason: e.to_string() })
+}
+
+fn form_found(found: Option<&str>) -> String {
+    found.map_or("does not say which form it has".to_owned(), |found| format!("has the form \"{found}\""))
+}
+
+/// What the reader met, without the place, which is said apart.
+fn without_place(error: &serde_json::Error) -> String {
+    let text = error.to_string();
+    let place = format!(" at line {} column {}", error.line(), error.column());
+    text.strip_suffix(&place).unwrap_or(&text).to_owned()
 }
 
 /// A number that JSON can hold: `None` where it is not finite.

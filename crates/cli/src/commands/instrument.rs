@@ -2,6 +2,7 @@
 
 use archive::{Instrument, InstrumentKind};
 use examine::ExamineError;
+use quantity::counted;
 use wire::answers::{NamedForm, NamesAnswer};
 
 use super::json;
@@ -64,7 +65,7 @@ pub fn run(args: &args::Instrument) -> Result<Outcome, Stop> {
     }
     for item in items {
         let scale = item.um_per_px.map_or("no scale".to_owned(), |scale| format!("{scale} µm/px"));
-        say::result(&format!("{}: {} captures, {scale}", item.name, item.captures));
+        say::result(&format!("{}: {}, {scale}", item.name, counted(item.captures, "capture")));
     }
     Ok(Outcome::default())
 }

@@ -2,6 +2,7 @@
 
 use examine::describe::{Read, StationReads, by_station, describe_fields, fields};
 use examine::{ExamineError, SEED, compare};
+use quantity::counted;
 use wire::answers::{CaptureLayForm, DifferenceForm, LayAnswer, StationLayForm};
 use wire::measure::LayForm;
 
@@ -54,7 +55,7 @@ pub fn run(args: &Lay) -> Result<Outcome, Stop> {
     }
     say_lay("all stations", &answer.object);
     for station in &answer.stations {
-        say_lay(&format!("{} ({} captures)", station.station, station.captures), &station.lay);
+        say_lay(&format!("{} ({})", station.station, counted(station.captures, "capture")), &station.lay);
     }
     for capture in answer.captures.iter().flatten() {
         say_lay(&capture.capture, &capture.lay);
@@ -84,7 +85,7 @@ fn of_captures((station, reads): &StationReads) -> Vec<CaptureLayForm> {
 }
 
 fn say_lay(title: &str, lay: &LayForm) {
-    say::result(&format!("{title}: {} traces", lay.count));
+    say::result(&format!("{title}: {}", counted(lay.count, "trace")));
     for set in &lay.sets {
         say::result(&format!(
             "    set at {:.1}° ± {:.1}°, {:.0} % of the traces",

@@ -6,7 +6,7 @@ use examine::{
     usable_expected_false,
 };
 use picture::Light;
-use quantity::UmPerPx;
+use quantity::{UmPerPx, counted};
 use wire::measure::{CaptureForm, Measure};
 
 use super::json;
@@ -85,7 +85,7 @@ fn say_capture(capture: &CaptureForm) {
         return;
     }
     let suspects = capture.traces.len() - capture.lay.count.min(capture.traces.len());
-    say::result(&format!("    {} traces, {suspects} suspect besides", capture.lay.count));
+    say::result(&format!("    {}, {suspects} suspect besides", counted(capture.lay.count, "trace")));
     for set in &capture.lay.sets {
         say::result(&format!(
             "    set at {:.1}° ± {:.1}°, {:.0} % of the traces",

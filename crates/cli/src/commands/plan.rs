@@ -1,6 +1,7 @@
 //! `rubstone plan`.
 
 use examine::{ExamineError, plan, plan_examination, shown};
+use quantity::counted;
 use wire::plan::{PlanAnswer, PlanForm, PlanQuestionForm};
 
 use super::json;
@@ -67,12 +68,12 @@ fn pair(text: &str) -> Result<[String; 2], ExamineError> {
 
 fn say_plan(plan: &PlanForm) {
     say::result(&format!(
-        "{:.0} min: {} fields {:.1} mm wide ({} µm/px) at {} stations, {}; chance {:.2} (at worst {:.2}, the wrong way {:.3}); decided by {} and {}",
+        "{:.0} min: {} {:.1} mm wide ({} µm/px) at {}, {}; chance {:.2} (at worst {:.2}, the wrong way {:.3}); decided by {} and {}",
         plan.minutes,
-        plan.fields,
+        counted(plan.fields, "field"),
         plan.width_mm,
         plan.um_per_px,
-        plan.stations,
+        counted(plan.stations, "station"),
         plan.light,
         plan.right,
         plan.least_favourable,

@@ -2,6 +2,7 @@
 
 use archive::{Examination, Pin, Station};
 use examine::{ExamineError, find_capture};
+use quantity::counted;
 use wire::answers::{NamedForm, NamesAnswer};
 
 use super::json;
@@ -36,7 +37,7 @@ pub fn run(args: &args::Station) -> Result<Outcome, Stop> {
         say::result("no stations yet; make one: rubstone station EXAMINATION NAME");
     }
     for item in items {
-        say::result(&format!("{}: {} captures", item.name, item.captures));
+        say::result(&format!("{}: {}", item.name, counted(item.captures, "capture")));
     }
     Ok(Outcome::default())
 }
