@@ -27,8 +27,12 @@ const AZIMUTH_DEG: f64 = 30.0;
 const LENS_RESIDUAL: f64 = 0.0005;
 /// Streams of random numbers of the rendered objects and of their fields.
 const STREAMS: [u64; 2] = [5000, 5001];
-/// Most strokes laid in a field, as in the simulations.
-const MOST_STROKES: usize = 90;
+/// Most strokes laid in a field: the simulations, which go up to two hundred, are to lie within what was measured.
+const MOST_STROKES: usize = 300;
+/// An object of which a capture shows fewer strokes is drawn anew: hardly any of them shows the ten traces that are needed.
+const FEWEST_STROKES: usize = 10;
+/// Draws of one object.
+const TRIES: u64 = 20;
 /// Fields of one station lie within about this distance of each other, mm, as in the simulations.
 const STATION_SPREAD_MM: f64 = 8.0;
 
@@ -74,20 +78,35 @@ struct Object {
     grain_um: f64,
 }
 
-fn object(number: usize) -> Object {
-    let mut rng = generator(1, STREAMS[0], number as u64);
+/// Object number `number` with the strokes of its captures.
+fn object(number: usize) -> (Object, Vec<Vec<Stroke>>) {
+    let mut drawn = draw_object(number, 0);
+    for attempt in 1..TRIES {
+        if drawn.1.iter().all(|strokes| strokes.len() >= FEWEST_STROKES) {
+            break;
+        }
+        drawn = draw_object(number, attempt);
+    }
+    drawn
+}
+
+fn draw_object(number: usize, attempt: u64) -> (Object, Vec<Vec<Stroke>>) {
+    let mut rng = generator(1, STREAMS[0], number as u64 * TRIES + attempt);
     let finishes: Vec<Finish> = Finish::all().collect();
     let finish = finishes[number % finishes.len()];
     let draw = Draw::WIDE.settled(&mut rng);
     let instrument = usize::from(rng.random::<f64>() < 0.33);
-    Object {
+    let object = Object {
         finished: Finished::draw(finish, &draw, &geometry(instrument, 1), &mut rng),
         finish,
         instrument,
         groove: [GrooveMake::Clean, GrooveMake::Uneven][rng.random_range(0..2)],
         stone: STONES[rng.random_range(0..STONES.len())],
         grain_um: 200.0 + 400.0 * rng.random::<f64>(),
-    }
+    };
+    let captures = number * PER_OBJECT..(number + 1) * PER_OBJECT;
+    let strokes = captures.map(|index| laid(&object, index as u64 * TRIES + attempt)).collect();
+    (object, strokes)
 }
 
 /// The window of every capture.
@@ -117,8 +136,8 @@ pub fn seen(number: usize, traces: Vec<SeenTrace>) -> SeenCapture {
     }
 }
 
-fn laid(object: &Object, index: usize) -> Vec<Stroke> {
-    let mut rng = generator(1, STREAMS[1], index as u64);
+fn laid(object: &Object, draw: u64) -> Vec<Stroke> {
+    let mut rng = generator(1, STREAMS[1], draw);
     let place = Place {
         centre_mm: [STATION_SPREAD_MM * normal(&mut rng), STATION_SPREAD_MM * normal(&mut rng)],
         camera_rad: any_angle(&mut rng),
@@ -160,12 +179,12 @@ pub fn run(folder: &str, n: usize) -> Result<(), String> {
 }
 
 fn trace_one(folder: &Path, index: usize) -> Result<(), String> {
-    let object = object(index / PER_OBJECT);
+    let (object, mut strokes) = object(index / PER_OBJECT);
+    let strokes = strokes.swap_remove(index % PER_OBJECT);
     let path = folder.join(format!("{index:04}.png"));
     let failed = |e: &dyn std::fmt::Display| format!("capture {index}: {e}");
     if !path.exists() {
-        let rendered =
-            render(&scene(&object, &laid(&object, index)), index as u64).map_err(|e| failed(&e))?;
+        let rendered = render(&scene(&object, &strokes), index as u64).map_err(|e| failed(&e))?;
         let png = rendered.grey.to_png8().map_err(|e| failed(&e))?;
         std::fs::write(&path, png).map_err(|e| failed(&e))?;
     }
@@ -181,24 +200,30 @@ fn trace_one(folder: &Path, index: usize) -> Result<(), String> {
     std::fs::write(folder.join(format!("{index:04}.json")), text).map_err(|e| failed(&e))
 }
 
-/// All captures kept in `folder`.
+/// Most captures that are looked for.
+const MOST_CAPTURES: usize = 2000;
+
+/// All captures kept in `folder`, of objects of which all captures are there.
 ///
 /// # Errors
 /// In words: no captures there, or a file that is not one.
 pub fn read(folder: &str) -> Result<Vec<Capture>, String> {
+    let texts: Vec<Option<String>> = (0..MOST_CAPTURES)
+        .map(|index| std::fs::read_to_string(Path::new(folder).join(format!("{index:04}.json"))).ok())
+        .collect();
     let mut captures = Vec::new();
-    while let Ok(text) =
-        std::fs::read_to_string(Path::new(folder).join(format!("{:04}.json", captures.len())))
-    {
-        let index = captures.len();
-        let value: Value = serde_json::from_str(&text).map_err(|e| format!("capture {index}: {e}"))?;
+    for (index, text) in texts.iter().enumerate() {
+        let of_object = index / PER_OBJECT * PER_OBJECT;
+        let complete = texts.iter().skip(of_object).take(PER_OBJECT).all(Option::is_some);
+        let Some(text) = text.as_ref().filter(|_| complete) else { continue };
+        let value: Value = serde_json::from_str(text).map_err(|e| format!("capture {index}: {e}"))?;
         let traces = value["traces"].as_array().map(|all| all.iter().filter_map(from_json).collect());
-        let object = object(index / PER_OBJECT);
+        let (object, mut strokes) = object(index / PER_OBJECT);
         captures.push(Capture {
             index,
             finish: object.finish,
             instrument: object.instrument,
-            strokes: laid(&object, index),
+            strokes: strokes.swap_remove(index % PER_OBJECT),
             traces: traces.unwrap_or_default(),
         });
     }

@@ -8,6 +8,7 @@
 //! time of a whole weighing.
 
 mod captures;
+mod chance;
 mod crossings;
 mod detect;
 mod fates;
@@ -102,10 +103,11 @@ impl Bench {
         for (letter, region) in [("A", Region::Narrow), ("B", Region::Shifted)] {
             let found = tests::outcome(&engine, &tests::region(&geometry, region, self.tests));
             println!(
-                "| W→{letter}, {name}: log loss, ECE | {} | {:.3}, {:.3} |",
+                "| W→{letter}, {name}: log loss, ECE (what chance leaves if it is right) | {} | {:.3}, {:.3} ({:.3}) |",
                 if letter == "B" { bar } else { "–" },
                 found.loss,
-                found.ece
+                found.ece,
+                found.chance_ece
             );
             self.ratios(&format!("W→{letter}, {name}"), "≤ 2 %", &found);
         }

@@ -1,12 +1,11 @@
 //! Through pixels: rendered and traced captures are weighed, one by one and in visits of all captures of an object.
 
 use crate::captures::{self, Capture, INSTRUMENTS, PER_OBJECT};
+use crate::chance::chance_ece;
 use finish::models::Finish;
-use rand::RngExt;
 use rayon::prelude::*;
 use weigh::evaluation::{ece, normalised_log_loss};
 use weigh::observables::observe;
-use weigh::simulate::generator;
 use weigh::{Engine, NONE_FITS, Options, Visit};
 
 /// One weighed visit.
@@ -137,31 +136,6 @@ fn pair_ece(compared: &[Compared]) -> f64 {
     }
     let total: f64 = bars.iter().map(|bar| bar.2).sum();
     bars.iter().map(|bar| (bar.0 - bar.1).abs()).sum::<f64>() / total.max(1e-9)
-}
-
-/// Mean calibration error of as many cases whose truths are drawn from the stated probabilities.
-fn chance_ece(posteriors: &[Vec<f64>]) -> f64 {
-    let drawn = (0..DRAWS).map(|draw| {
-        let mut rng = generator(1, STREAM, draw);
-        let truths: Vec<usize> = posteriors.iter().map(|p| pick(p, rng.random())).collect();
-        ece(posteriors, &truths)
-    });
-    drawn.sum::<f64>() / DRAWS as f64
-}
-
-/// Sets of truths drawn.
-const DRAWS: u64 = 200;
-/// Stream of random numbers of the drawn truths.
-const STREAM: u64 = 6500;
-
-fn pick(posterior: &[f64], mut mark: f64) -> usize {
-    for (class, p) in posterior.iter().enumerate() {
-        mark -= p;
-        if mark < 0.0 {
-            return class;
-        }
-    }
-    posterior.len() - 1
 }
 
 /// Mean posterior of every finish (columns) for captures of each finish (rows).

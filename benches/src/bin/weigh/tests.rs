@@ -1,5 +1,6 @@
 //! Test objects of known truth, and what an engine says about them.
 
+use crate::chance::chance_ece;
 use crate::strangers::{Strange, Stranger};
 use finish::models::{Draw, Finish, Matched, Region, span};
 use rayon::prelude::*;
@@ -90,6 +91,8 @@ pub struct Outcome {
     pub loss: f64,
     /// Its calibration error.
     pub ece: f64,
+    /// What of it chance alone leaves in so few cases.
+    pub chance_ece: f64,
     /// Worst pair: share of reported log10 ratios of 1 or more for the wrong one, mean of both truths.
     pub wrong_ten: f64,
     /// That pair.
@@ -170,6 +173,7 @@ pub fn outcome(engine: &Engine, set: &TestSet) -> Outcome {
     Outcome {
         loss: normalised_log_loss(&posteriors, &set.truths),
         ece: ece(&posteriors, &set.truths),
+        chance_ece: chance_ece(&posteriors),
         wrong_ten,
         worst_pair,
         wrong_ten_any: share_of(&any),
