@@ -32,8 +32,10 @@ pub struct Beside<'a> {
     strokes: &'a [Stroke],
     field: &'a FieldGeometry,
     light: Option<f64>,
-    /// Cells along each stroke.
-    cells: Vec<Vec<u32>>,
+    /// Cells along all strokes, one stroke after the other.
+    cells: Vec<u32>,
+    /// Where the cells of each stroke end.
+    ends: Vec<usize>,
     /// Narrowest and widest stroke through each cell, µm.
     widths_um: Vec<[f32; 2]>,
 }
@@ -44,23 +46,27 @@ impl<'a> Beside<'a> {
     pub fn of(strokes: &'a [Stroke], field: &'a FieldGeometry, light: f64) -> Beside<'a> {
         let side = CELL_PX * field.mm_per_px;
         let size = [field.width_mm, field.height_mm].map(|mm| (mm / side) as usize + 1);
-        let cells: Vec<Vec<u32>> = strokes.iter().map(|stroke| cells(stroke, field, side, size)).collect();
+        let (mut cells, mut ends) = (Vec::new(), Vec::with_capacity(strokes.len()));
         let mut widths_um = vec![[f32::INFINITY, 0.0_f32]; size[0] * size[1]];
-        for (stroke, cells) in strokes.iter().zip(&cells) {
-            let width = stroke.width_um as f32;
-            for cell in cells {
+        for stroke in strokes {
+            let (first, width) = (cells.len(), stroke.width_um as f32);
+            add_cells(stroke, field, side, size, &mut cells);
+            ends.push(cells.len());
+            for cell in &cells[first..] {
                 let [narrowest, widest] = &mut widths_um[*cell as usize];
                 *narrowest = narrowest.min(width);
                 *widest = widest.max(width);
             }
         }
         let light = (field.light != Lit::Around).then_some(light);
-        Beside { strokes, field, light, cells, widths_um }
+        Beside { strokes, field, light, cells, ends, widths_um }
     }
 
     /// What is known of each stroke, in their order.
     pub fn facts(&self) -> impl Iterator<Item = Facts> {
-        self.strokes.iter().zip(&self.cells).map(|(stroke, cells)| self.facts_of(stroke, cells))
+        let first = |index: usize| index.checked_sub(1).map_or(0, |before| self.ends[before]);
+        let cells = move |index: usize| &self.cells[first(index)..self.ends[index]];
+        self.strokes.iter().enumerate().map(move |(index, stroke)| self.facts_of(stroke, cells(index)))
     }
 
     fn facts_of(&self, stroke: &Stroke, cells: &[u32]) -> Facts {
@@ -84,11 +90,10 @@ impl<'a> Beside<'a> {
     }
 }
 
-/// Cells along a stroke, at even steps.
-fn cells(stroke: &Stroke, field: &FieldGeometry, side: f64, size: [usize; 2]) -> Vec<u32> {
+/// Adds the cells along a stroke, at even steps.
+fn add_cells(stroke: &Stroke, field: &FieldGeometry, side: f64, size: [usize; 2], found: &mut Vec<u32>) {
     let per_mm = 1.0 / side;
     let half = [0.5 * field.width_mm * per_mm, 0.5 * field.height_mm * per_mm];
-    let mut found = Vec::with_capacity((stroke.length_mm * per_mm) as usize + stroke.points_mm.len());
     for pair in stroke.points_mm.windows(2) {
         let [from, to] = [pair[0], pair[1]].map(|p| [p[0] * per_mm + half[0], p[1] * per_mm + half[1]]);
         let step = [to[0] - from[0], to[1] - from[1]];
@@ -101,7 +106,6 @@ fn cells(stroke: &Stroke, field: &FieldGeometry, side: f64, size: [usize; 2]) ->
             found.push((row * size[0] + column) as u32);
         }
     }
-    found
 }
 
 /// Mean fourth power of the cosine between a stroke and an axis.

@@ -1,12 +1,13 @@
 //! The trained engine: simulations of one visit's geometry, and what was learnt from them.
 
-use crate::fits::Fits;
+use crate::fits::{Fits, Others};
+use crate::foils;
 use crate::geometry::Geometry;
 use crate::key::key_of;
 use crate::member::{Member, jackknife_variance, mean_of};
 use crate::progress::Stage;
 use crate::rules::{PairRule, TOLD_APART, cap, envelope, span};
-use crate::simulate::{Simulated, layered_rows, simulate};
+use crate::simulate::{Simulated, foil_rows, layered_rows, simulate};
 use crate::stations::{StationModel, train_stations};
 use crate::strata::training_draw;
 use crate::teach::{Pool, stations_left_out};
@@ -82,8 +83,8 @@ pub(crate) struct Spoken {
 
 /// Two-sided 95 % point of the standard normal distribution.
 const NORMAL_95: f64 = 1.96;
-/// One object with two finishes is simulated for so many with one.
-const SINGLE_FOR_LAYERED: usize = 8;
+/// One object with two finishes, and one with marks of another kind, is simulated for so many with one finish.
+const SINGLE_FOR_OTHER: usize = 8;
 /// Share of the time at which simulating ends and teaching begins, without and with the sensitivity.
 const SIMULATED_AT: (f64, f64) = (0.75, 0.5);
 /// Share of the time at which teaching ends, the sensitivity still to come.
@@ -142,10 +143,14 @@ impl Engine {
         let tick = || simulating.goes_on(done.fetch_add(1, Ordering::Relaxed) as f64 / total as f64);
         let mut pool = simulate(geometry, per_finish, options.seed, &training_draw, &tick)
             .ok_or(CannotWeigh::Interrupted)?;
-        let layered = layered_rows(geometry, total / SINGLE_FOR_LAYERED, options.seed);
+        let n = total / SINGLE_FOR_OTHER;
+        let others = Others {
+            layered: layered_rows(geometry, n, options.seed),
+            foils: foil_rows(geometry, &foils::KINDS, n, options.seed),
+        };
         let weights = change(&mut pool);
         let pool = Pool::new(&pool, weights);
-        let mut engine = pool.teach(geometry, options, &layered, whole.part(simulated_at, taught_at))?;
+        let mut engine = pool.teach(geometry, options, &others, whole.part(simulated_at, taught_at))?;
         if options.sensitivity {
             let rest = whole.part(taught_at, 1.0);
             engine.variants = pool.variants(rest.part(0.0, 0.3))?;

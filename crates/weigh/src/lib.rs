@@ -8,6 +8,7 @@ pub mod calibrate;
 mod engine;
 pub mod evaluation;
 mod fits;
+pub mod foils;
 pub mod geometry;
 mod key;
 pub mod mark;

@@ -77,24 +77,37 @@ pub fn resample_part(points: &[[f64; 2]], part: [f64; 2]) -> Option<([[f64; 2]; 
     Some((even, length))
 }
 
-/// A point between `points[segment]` and the next, on the cubic through both with the slopes of their neighbours
-/// (Catmull-Rom): a curve drawn with few points must not look ragged for its corners.
+/// A point between `points[segment]` and the next, on the cubic through both with the slopes of the parabolas through
+/// their neighbours: a curve drawn with few points at uneven steps must not look ragged for its corners.
+///
+/// # Source
+/// Cubic Hermite interpolation with three-point slopes (Bessel's); ours is the choice of the same parabola beyond an end.
 fn between(points: &[[f64; 2]], segment: usize, share: f64) -> [f64; 2] {
     let (a, b) = (points[segment], points[segment + 1]);
-    let before = segment.checked_sub(1).and_then(|index| points.get(index)).copied();
-    let after = points.get(segment + 2).copied();
+    let step = step_length(a, b);
+    let neighbour = |index: Option<usize>, from: [f64; 2]| {
+        let p = points.get(index?)?;
+        let length = step_length(*p, from);
+        (length > 1e-3 * step).then_some((*p, length))
+    };
+    let before = neighbour(segment.checked_sub(1), a);
+    let after = neighbour(segment.checked_add(2), b);
     [0, 1].map(|axis| {
-        let (p1, p2) = (a[axis], b[axis]);
-        // Beyond an end the curve is continued with the same second difference.
-        let (p0, p3) = match (before, after) {
-            (Some(p0), Some(p3)) => (p0[axis], p3[axis]),
-            (None, Some(p3)) => (3.0 * p1 - 3.0 * p2 + p3[axis], p3[axis]),
-            (Some(p0), None) => (p0[axis], 3.0 * p2 - 3.0 * p1 + p0[axis]),
-            (None, None) => (2.0 * p1 - p2, 2.0 * p2 - p1),
+        let rise = b[axis] - a[axis];
+        // Slopes times the step.
+        let at_a = before
+            .map(|(p, other)| (rise * other + (a[axis] - p[axis]) * step * step / other) / (step + other));
+        let at_b = after
+            .map(|(p, other)| (rise * other + (p[axis] - b[axis]) * step * step / other) / (step + other));
+        let (at_a, at_b) = match (at_a, at_b) {
+            (Some(at_a), Some(at_b)) => (at_a, at_b),
+            (None, Some(at_b)) => (2.0 * rise - at_b, at_b),
+            (Some(at_a), None) => (at_a, 2.0 * rise - at_a),
+            (None, None) => (rise, rise),
         };
-        let (linear, square) = (p2 - p0, 2.0 * p0 - 5.0 * p1 + 4.0 * p2 - p3);
-        let cube = 3.0 * (p1 - p2) + p3 - p0;
-        p1 + 0.5 * share * (linear + share * (square + share * cube))
+        let square = 3.0 * rise - 2.0 * at_a - at_b;
+        let cube = at_a + at_b - 2.0 * rise;
+        a[axis] + share * (at_a + share * (square + share * cube))
     })
 }
 

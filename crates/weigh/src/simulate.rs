@@ -1,5 +1,6 @@
 //! Simulated objects under the geometry of a visit.
 
+use crate::foils::{Foil, KINDS, Lie, Run};
 use crate::geometry::Geometry;
 use crate::mark::{Fitter, Mark};
 use crate::nuisance::Nuisance;
@@ -115,16 +116,35 @@ pub fn simulate(
 /// Observables of objects with two finishes on top of each other, under the wide prior; drawn anew as single ones are.
 #[must_use]
 pub fn layered_rows(geometry: &Geometry, n: usize, seed: u64) -> Vec<Row> {
+    rows_of(geometry, n, seed, LAYERED_STREAM, &layered_marks)
+}
+
+/// Observables of objects with marks of these other kinds in turn; drawn anew as single ones are.
+#[must_use]
+pub fn foil_rows(geometry: &Geometry, kinds: &[(Lie, Run)], n: usize, seed: u64) -> Vec<Row> {
+    let marks = |index: usize, geometry: &Geometry, rng: &mut Pcg64| {
+        let kind = kinds.get(index % kinds.len().max(1)).copied().unwrap_or(KINDS[0]);
+        let foil = Foil::draw(kind, geometry.stations.len(), rng);
+        let nuisance = Nuisance::draw(&Draw::WIDE.settled(rng), rng);
+        see(&foil, &nuisance, geometry, &Fitter::default(), rng)
+    };
+    rows_of(geometry, n, seed, FOIL_STREAM, &marks)
+}
+
+/// Marks of an object with its number.
+type MarksOf<'a> = &'a (dyn Fn(usize, &Geometry, &mut Pcg64) -> Vec<Vec<Mark>> + Sync);
+
+fn rows_of(geometry: &Geometry, n: usize, seed: u64, stream: u64, marks_of: MarksOf<'_>) -> Vec<Row> {
     (0..n)
         .into_par_iter()
         .map(|index| {
-            let mut rng = generator(seed, LAYERED_STREAM, index as u64);
-            let mut marks = layered_marks(index, geometry, &mut rng);
+            let mut rng = generator(seed, stream, index as u64);
+            let mut marks = marks_of(index, geometry, &mut rng);
             for _ in 1..TRIES {
                 if can_be_weighed(&marks) {
                     break;
                 }
-                marks = layered_marks(index, geometry, &mut rng);
+                marks = marks_of(index, geometry, &mut rng);
             }
             observe(&marks, geometry)
         })
@@ -151,3 +171,5 @@ pub fn can_be_weighed(marks: &[Vec<Mark>]) -> bool {
 
 /// Stream of random numbers for layered objects, beyond those of the finishes.
 const LAYERED_STREAM: u64 = 1000;
+/// The same for marks of other kinds.
+const FOIL_STREAM: u64 = 1001;

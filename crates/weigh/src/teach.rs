@@ -1,7 +1,7 @@
 //! What is learnt from simulated objects: models, tests of fit, rules, and what shows on what an answer rests.
 
 use crate::engine::{Engine, Judged, Options, Variant, highest, pairs};
-use crate::fits::{Fits, Single};
+use crate::fits::{Fits, Others, Single};
 use crate::geometry::Geometry;
 use crate::key::key_of;
 use crate::member::{Learning, Lesson, Member};
@@ -67,7 +67,7 @@ impl<'a> Pool<'a> {
         &self,
         geometry: &Geometry,
         options: &Options,
-        layered: &[Vec<f32>],
+        others: &Others,
         stage: Stage<'_>,
     ) -> Result<Engine, CannotWeigh> {
         let lesson = self.lesson();
@@ -83,7 +83,7 @@ impl<'a> Pool<'a> {
         stage.check(0.8)?;
         let (members, scores): (Vec<Member>, Vec<Vec<Vec<f64>>>) =
             [stated, guard, endless].into_iter().unzip();
-        let fits = self.learn_fits(&scores[0], layered);
+        let fits = self.learn_fits(&scores[0], others);
         let judged: Vec<Judged> = (0..self.rows.len())
             .into_par_iter()
             .map(|row| Judged {
@@ -113,7 +113,7 @@ impl<'a> Pool<'a> {
     }
 
     /// Tests of fit, fitted to every other block of the stated prior's objects and held against the rest.
-    fn learn_fits(&self, scores: &[Vec<f64>], layered: &[Vec<f32>]) -> Fits {
+    fn learn_fits(&self, scores: &[Vec<f64>], others: &Others) -> Fits {
         let wide: Vec<usize> =
             (0..self.rows.len()).filter(|row| self.simulated[*row].stratum == WIDE).collect();
         let (fitted, held): (Vec<usize>, Vec<usize>) =
@@ -122,7 +122,7 @@ impl<'a> Pool<'a> {
             chosen.iter().map(|row| (self.rows[*row], self.classes[*row])).collect::<Vec<_>>()
         };
         let taken_for = held.iter().map(|row| highest(&scores[*row])).collect();
-        Fits::learn(&Single { fitted: named(&fitted), held: named(&held), taken_for }, layered)
+        Fits::learn(&Single { fitted: named(&fitted), held: named(&held), taken_for }, others)
     }
 
     /// Held-out ratios of a pair by stratum and, for each finish, at the edges of its parameters.

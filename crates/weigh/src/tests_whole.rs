@@ -111,7 +111,7 @@ fn what_cannot_be_weighed_is_said_in_words() {
     let suspect = SeenTrace { suspect: true, ..trace.clone() };
     for (visit, expected) in [
         (Visit::default(), "no capture"),
-        (unscaled, "has a scale"),
+        (unscaled, "the capture has no scale"),
         (one(Vec::new()), "no trace"),
         (one(vec![trace.clone(); 3]), "only 3 traces"),
         (one(vec![suspect; 12]), "all 12 traces are suspect"),

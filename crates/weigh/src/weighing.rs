@@ -9,6 +9,7 @@ use crate::rules::{LEAST_POWER, PairRule, TOLD_APART};
 use crate::stations::{StationsAnswer, compare_stations};
 use crate::visit::{CannotWeigh, Visit};
 use finish::models::Finish;
+use quantity::counted;
 use std::f64::consts::LN_10;
 
 /// The answer to a weighing, in the order in which it is to be told.
@@ -69,7 +70,7 @@ pub struct NoneFits {
     pub flagged: bool,
     /// Chance that an object of a modelled finish looks at least this strange.
     pub p: f64,
-    /// What stands out.
+    /// Why none fits; where some finish does, what is furthest from what it shows.
     pub because: String,
 }
 
@@ -231,8 +232,9 @@ impl Engine {
         };
         let scores = variant.member.scores(&row);
         let cap = self.cap();
-        let ratio = |rule: &PairRule| rule.temper * (scores[rule.a] - scores[rule.b]) / LN_10;
-        let log10_lr = self.rules.iter().map(|rule| ratio(rule).clamp(-cap, cap)).collect();
+        // A pair that is silent by design stays silent: what it becomes would be compared with nothing.
+        let ratio = |rule: &PairRule| rule.report((scores[rule.a] - scores[rule.b]) / LN_10, cap);
+        let log10_lr = self.rules.iter().map(ratio).collect();
         Some(Sensitivity { left_out: variant.words.clone(), log10_lr })
     }
 }
@@ -267,7 +269,7 @@ fn silence(rule: &PairRule, none_fits: &NoneFits, spoken: &Spoken) -> String {
         "none of the modelled finishes fits, so no ratio between them is given".to_string()
     } else if rule.power < LEAST_POWER {
         format!(
-            "by design: pictures like these tell these two apart by a ratio of ten in only {:.0} % of simulated objects",
+            "by design: pictures like these tell them apart by a ratio of ten in only {:.0} % of simulated objects",
             100.0 * rule.power
         )
     } else if spoken.low < 0.0 && spoken.high > 0.0 {
@@ -333,7 +335,8 @@ fn notes(visit: &Visit, geometry: &Geometry, marks: &[Vec<Mark>]) -> Vec<String>
     ];
     let empty = marks.iter().filter(|field| field.len() < 3).count();
     if empty > 0 {
-        notes.push(format!("{empty} of {} captures show fewer than three traces.", marks.len()));
+        let show = if empty == 1 { "shows" } else { "show" };
+        notes.push(format!("{empty} of {} {show} fewer than three traces.", counted(marks.len(), "capture")));
     }
     if geometry.fields.len() == 1 {
         notes.push("One capture is one place: no ratio above 32 is given from it.".to_string());

@@ -22,6 +22,12 @@ impl Window {
         p[0].abs() <= 0.5 * self.width_mm && p[1].abs() <= 0.5 * self.height_mm
     }
 
+    /// The point of the window nearest to this one.
+    fn nearest(self, p: [f64; 2]) -> [f64; 2] {
+        let half = [0.5 * self.width_mm, 0.5 * self.height_mm];
+        [p[0].clamp(-half[0], half[0]), p[1].clamp(-half[1], half[1])]
+    }
+
     /// The part of the step from `inside` to `outside` that lies inside, 0 to 1.
     fn share_inside(self, inside: [f64; 2], outside: [f64; 2]) -> f64 {
         let half = [0.5 * self.width_mm, 0.5 * self.height_mm];
@@ -99,47 +105,107 @@ impl Path {
     /// The piece seen in `window`, in steps of at most `step_mm` and at most `step_rad` of turning.
     #[must_use]
     pub fn visible(&self, window: Window, step_mm: f64, step_rad: f64) -> Option<Visible> {
-        if !window.holds(self.at_mm) {
-            return None;
-        }
-        let (mut points, first_inside) = self.walk(-1.0, self.behind_mm, window, step_mm, step_rad);
-        points.reverse();
-        points.push(self.at_mm);
-        let (after, last_inside) = self.walk(1.0, self.ahead_mm, window, step_mm, step_rad);
-        points.extend(after);
-        let length_mm = points.windows(2).map(|p| distance(p[0], p[1])).sum();
-        Some(Visible { points_mm: points, ends_inside: [first_inside, last_inside], length_mm })
+        self.visible_up_to(f64::INFINITY, window, step_mm, step_rad)
     }
 
-    /// Points from the path's own point outwards to one side, and whether the true end was reached.
-    fn walk(
+    /// The same; `None` as well where the piece is longer than `longest_mm`, which is found before all of it is walked.
+    #[must_use]
+    pub fn visible_up_to(
         &self,
-        side: f64,
-        length_mm: f64,
+        longest_mm: f64,
         window: Window,
         step_mm: f64,
         step_rad: f64,
-    ) -> (Vec<[f64; 2]>, bool) {
-        let mut points = Vec::with_capacity(24);
-        let (mut here, mut walked) = (self.at_mm, 0.0);
-        let mut walker = Walker::new(self, side, step_mm, step_rad);
+    ) -> Option<Visible> {
+        if !window.holds(self.at_mm) || self.surely_visible_mm(window) > longest_mm {
+            return None;
+        }
+        let walk = Walk { window, step_mm, step_rad };
+        let before = walk.along(self, -1.0, self.behind_mm, longest_mm)?;
+        let after = walk.along(self, 1.0, self.ahead_mm, longest_mm - before.length_mm)?;
+        let mut points_mm = before.points_mm;
+        points_mm.reverse();
+        points_mm.push(self.at_mm);
+        points_mm.extend(after.points_mm);
+        Some(Visible {
+            points_mm,
+            ends_inside: [before.ended, after.ended],
+            length_mm: before.length_mm + after.length_mm,
+        })
+    }
+}
+
+impl Path {
+    /// Length that is visible whatever way the path runs: no border is nearer. Nothing for a swing, which may reverse before.
+    fn surely_visible_mm(&self, window: Window) -> f64 {
+        if matches!(self.curve, Curve::Swing { .. }) {
+            return 0.0;
+        }
+        let [x, y] = self.at_mm;
+        let border_mm = (0.5 * window.width_mm - x.abs()).min(0.5 * window.height_mm - y.abs());
+        self.behind_mm.min(border_mm) + self.ahead_mm.min(border_mm)
+    }
+}
+
+/// How a path is walked.
+struct Walk {
+    window: Window,
+    step_mm: f64,
+    step_rad: f64,
+}
+
+/// What was walked to one side.
+struct Walked {
+    points_mm: Vec<[f64; 2]>,
+    length_mm: f64,
+    /// Whether the true end was reached.
+    ended: bool,
+}
+
+impl Walk {
+    /// Points from the path's own point outwards to one side; `None` if the visible part is longer than `longest_mm`.
+    fn along(&self, path: &Path, side: f64, length_mm: f64, longest_mm: f64) -> Option<Walked> {
+        let mut points_mm = Vec::with_capacity(16);
+        let (mut here, mut walked) = (path.at_mm, 0.0);
+        let mut walker = Walker::new(path, side, self.step_mm, self.step_rad);
+        let mut ended = false;
         for _ in 0..MOST_STEPS {
-            if length_mm - walked <= 1e-9 {
-                return (points, true);
+            if walked > longest_mm {
+                return None;
             }
-            let Some(next) = walker.step(length_mm - walked) else {
-                return (points, true);
+            if length_mm - walked <= 1e-9 {
+                ended = true;
+                break;
+            }
+            let before = walker;
+            let Some(mut next) = walker.step(length_mm - walked) else {
+                ended = true;
+                break;
             };
-            if !window.holds(next) {
-                let share = window.share_inside(here, next);
-                points.push([here[0] + share * (next[0] - here[0]), here[1] + share * (next[1] - here[1])]);
-                return (points, false);
+            let inside = self.window.holds(next);
+            if !inside {
+                next = self.at_border(before, here, next);
             }
             walked += distance(here, next);
             here = next;
-            points.push(next);
+            points_mm.push(next);
+            if !inside {
+                break;
+            }
         }
-        (points, false)
+        (walked <= longest_mm).then_some(Walked { points_mm, length_mm: walked, ended })
+    }
+
+    /// Where the step from `inside` to `outside` leaves the window, on the path itself and not on its chord.
+    fn at_border(&self, mut walker: Walker<'_>, inside: [f64; 2], outside: [f64; 2]) -> [f64; 2] {
+        let share = self.window.share_inside(inside, outside);
+        let on_chord = [0, 1].map(|axis| inside[axis] + share * (outside[axis] - inside[axis]));
+        // A swing is straight but for its feed, and its steps are steps of the phase.
+        if matches!(walker.path.curve, Curve::Swing { .. }) {
+            return on_chord;
+        }
+        let on_path = walker.step(share * distance(inside, outside)).unwrap_or(on_chord);
+        self.window.nearest(on_path)
     }
 }
 
@@ -149,6 +215,7 @@ fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
 }
 
 /// Walks a path step by step to one side.
+#[derive(Clone, Copy)]
 struct Walker<'a> {
     path: &'a Path,
     side: f64,

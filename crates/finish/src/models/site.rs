@@ -191,12 +191,12 @@ pub fn strokes(
                 object.finish.model().stroke(&object.values, &motion, at_station, rng)
             }
         };
-        let Some(seen) = place.to_field(path, at).visible(window, detail.step_mm, detail.step_rad) else {
+        // Kept with a chance of `keep_mm` over the visible length: longer than this and it is not kept.
+        let longest_mm = keep_mm / rng.random::<f64>();
+        let path = place.to_field(path, at);
+        let Some(seen) = path.visible_up_to(longest_mm, window, detail.step_mm, detail.step_rad) else {
             continue;
         };
-        if rng.random::<f64>() * seen.length_mm > keep_mm {
-            continue;
-        }
         // The last stroke is kept with the chance that is left, so that the mean length comes out right.
         if seen.length_mm > left_mm && rng.random::<f64>() > left_mm / seen.length_mm {
             break;
