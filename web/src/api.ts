@@ -136,8 +136,8 @@ async function weighFile(file: File, asked: Forms['WeighAsked']): Promise<void> 
 }
 
 /** Sends the measurements of a panel. */
-async function addPanelFile(file: File, finish: string): Promise<Forms['PanelsForm']> {
-  return (await sent('/api/panels', file, finish)) as Forms['PanelsForm'];
+async function addPanelFile(file: File, asked: Forms['PanelAsked']): Promise<Forms['PanelsForm']> {
+  return (await sent('/api/panels', file, JSON.stringify(asked))) as Forms['PanelsForm'];
 }
 
 /** Address of the field sheet of the plan kept (PDF). */

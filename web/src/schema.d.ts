@@ -1118,10 +1118,17 @@ export interface components {
             /** @description Heading. */
             title: string;
         };
-        /** @description A panel that is an examination of its own, or a file with measurements on this machine. */
-        PanelAt: {
+        /** @description How a panel was made. */
+        PanelAsked: {
             /** @description How it was finished, by name. */
             finish: string;
+            /** @description The grit it was finished with, with its scale, if that is known. */
+            grit?: string | null;
+        };
+        /** @description A panel that is an examination of its own, or a file with measurements on this machine. */
+        PanelAt: {
+            /** @description How it was made. */
+            asked: components["schemas"]["PanelAsked"];
             /** @description The whole path of its folder. */
             folder: string;
         };
@@ -1129,6 +1136,8 @@ export interface components {
         PanelItemForm: {
             /** @description How it was finished, by name. */
             finish: string;
+            /** @description The grit it was finished with and what that left, in words; empty if none was given. */
+            grit: string;
             /**
              * Format: int32
              * @description Its number.
@@ -1141,7 +1150,7 @@ export interface components {
         };
         /** @description A panel given as the output of `rubstone measure --json`. */
         PanelUpload: {
-            /** @description How it was finished, by name; comes before the file. */
+            /** @description A [`PanelAsked`] as text; comes before the file. */
             asked: string;
             /**
              * Format: binary
@@ -1407,15 +1416,30 @@ export interface components {
              */
             abrasive: string | null;
             /**
+             * @description The area of a polished face and its standard uncertainty, cm².
+             * @default null
+             */
+            area_cm2: number[] | null;
+            /**
              * @description A grit with its scale, such as P400.
              * @default null
              */
             grit: string | null;
             /**
+             * @description Least and greatest load on a tool, N, for the laws of wear.
+             * @default null
+             */
+            load_n: number[] | null;
+            /**
              * @description Minerals that were determined, each with its share, 0 to 1, in place of a rock.
              * @default []
              */
             minerals: components["schemas"]["MineralShareForm"][];
+            /**
+             * @description Slowest and fastest polishing, cm² per hour, as measured or known by the user.
+             * @default null
+             */
+            rate_cm2_per_h: number[] | null;
             /**
              * @description Slowest and fastest rate of removal, cm³ per hour, as measured or known by the user.
              * @default null
@@ -1426,6 +1450,11 @@ export interface components {
              * @default null
              */
             rock: string | null;
+            /**
+             * @description Least and greatest speed of that tool over the stone, m/s.
+             * @default null
+             */
+            speed_m_per_s: number[] | null;
             /**
              * @description Tool by name; every tool without one.
              * @default null

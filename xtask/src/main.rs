@@ -16,7 +16,7 @@ const HELP: &str = "cargo xtask COMMAND
                  browser tests and docs: all that CI runs
   check          the house rules alone (crate map, layers, sources of published values, file lengths)
   web            build the front end alone
-  fuzz [SECONDS] feed random bytes to every reader of height maps and meshes, 60 seconds each (nightly compiler)
+  fuzz [SECONDS] feed random bytes to every reader of pictures, height maps and meshes, 60 seconds each
   bench NAME     print a table of benchmarks (traces, weigh, form, desk); peers are installed by the bench itself";
 
 fn main() -> ExitCode {

@@ -447,6 +447,10 @@ pub enum PanelCommand {
         /// A panel to add, FINISH=EXAMINATION or FINISH=MEASURE.json; once for each.
         #[arg(long, value_name = "FINISH=INPUT")]
         add: Vec<String>,
+        /// The grit that the panels added were finished with, with its scale (P400, F220), if it is known: two panels of
+        /// known grit or more tell how wide the scratches of a grain are.
+        #[arg(long, requires = "add")]
+        grit: Option<String>,
         /// Number of a panel to take out; once for each.
         #[arg(long, value_name = "NUMBER")]
         remove: Vec<u32>,
@@ -579,7 +583,7 @@ pub struct Form {
 
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  rubstone stone --rock diorite --tool \"annealed copper\" --abrasive \"quartz sand\"\n  rubstone stone --width-um 8 25\n\nWithout options it lists the rocks, tools and abrasives known."
+    after_help = "Examples:\n  rubstone stone --rock diorite --tool \"annealed copper\" --abrasive \"quartz sand\"\n  rubstone stone --width-um 8 25 --panel P400=panel-3 --panel P120=panel-4\n  rubstone stone --area-cm2 400 --rate-cm2-per-h 20 50\n\nWithout options it lists the rocks, tools and abrasives known."
 )]
 pub struct Stone {
     /// Rock, by name.
@@ -612,6 +616,25 @@ pub struct Stone {
     /// Slowest and fastest removal rate, cm³ per hour, given by you or measured on a panel; none is published.
     #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"], requires = "volume_cm3")]
     pub rate_cm3_per_h: Option<Vec<f64>>,
+    /// Area of a polished face, cm², for the hours it takes.
+    #[arg(long, requires = "rate_cm2_per_h")]
+    pub area_cm2: Option<f64>,
+    /// Standard uncertainty of that area, cm².
+    #[arg(long, default_value_t = 0.0, requires = "area_cm2")]
+    pub u_area_cm2: f64,
+    /// Slowest and fastest polishing, cm² per hour, given by you or measured on a panel; none is published.
+    #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"], requires = "area_cm2")]
+    pub rate_cm2_per_h: Option<Vec<f64>>,
+    /// Least and greatest load on a tool, N: what laws of wear would say, to the order of magnitude.
+    #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"], requires = "speed_m_per_s")]
+    pub load_n: Option<Vec<f64>>,
+    /// Least and greatest speed of that tool over the stone, m/s.
+    #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"], requires = "load_n")]
+    pub speed_m_per_s: Option<Vec<f64>>,
+    /// A panel of your own that was finished with a known grit, for the ratio of scratch width to grain: its examination or
+    /// the output of `rubstone measure --json`; two or more. With --keep, panels kept there need not be given.
+    #[arg(long = "panel", value_name = "GRADE=INPUT", conflicts_with = "ratio")]
+    pub panels: Vec<String>,
     /// Keep question and answer in this examination, for its report.
     #[arg(long, value_name = "EXAMINATION")]
     pub keep: Option<PathBuf>,

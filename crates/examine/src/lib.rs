@@ -31,6 +31,7 @@ mod watch;
 mod weighing;
 
 pub use ::form::LengthUnit;
+pub use ::stone::Motion;
 pub use add::{AddOptions, Taken, add, add_bytes};
 pub use compare::compare;
 pub use error::{ExamineError, Failure, shown};
@@ -42,8 +43,8 @@ pub use measure::{
 };
 pub use package::{measurements, measurements_text, package};
 pub use panels::{
-    NamedPanel, PanelInput, add_panel, check_kept_panels, check_panels, kept_panels, named_panels,
-    remove_panel, score_answers, score_sentences, seal_answers,
+    NamedPanel, PanelInput, add_panel, check_kept_panels, check_panels, graded_panel, kept_panels,
+    named_panels, remove_panel, score_answers, score_sentences, seal_answers,
 };
 pub use plan::{plan, plan_examination};
 pub use publish::{PublishOptions, Published, dossier, publish};
@@ -52,7 +53,10 @@ pub use render::{INSTRUMENTS, RenderOptions, Rendering, STONES, render};
 pub use sample::{Sample, sample};
 pub use scale::{FromGraduation, HoldsFor, from_graduation, keep_scale, scale_from_points, scale_typed};
 pub use status::{Status, check_originals, status};
-pub use stone::{StoneKind, StoneQuestion, WorkQuestion, known as known_stone, stone, stone_examination};
+pub use stone::{
+    FaceQuestion, LAWS_CAUTION, StoneKind, StoneQuestion, WorkQuestion, known as known_stone, stone,
+    stone_examination,
+};
 pub use watch::{Unwatched, Watch};
 pub use weighing::{WeighOptions, cache_folder, measure_in, weigh_examination, weigh_measure};
 

@@ -1,5 +1,6 @@
 //! Reference panels: stone finished in a known way, which checks the engine or stands in for a model.
 
+mod grit;
 mod kept;
 
 use archive::{DATABASE, Examination};
@@ -11,6 +12,8 @@ use wire::measure::Measure;
 use wire::plan::{BlindAnswer, PanelForm, PanelsAnswer};
 use wire::weigh::WeighForm;
 
+pub use grit::graded_panel;
+pub(crate) use grit::{graded_panels, rule_of, width_rule};
 pub use kept::{add_panel, check_kept_panels, kept_panels, named_panels, remove_panel};
 
 use crate::describe::by_station;

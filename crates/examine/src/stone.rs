@@ -5,17 +5,29 @@ mod kept;
 use ::stone::cautions::{CAUTIONS, Caution, FIRST};
 use ::stone::grit::{Grade, Scale};
 use ::stone::{
-    ABRASIVES, GrainRange, MINERALS, Material, MineralAnswer, ROCKS, Rate, RockPart, Scratching, TOOLS,
-    Verdict, WidthRule, hours_for_volume, what_could_scratch,
+    ABRASIVES, GrainRange, Hours, LAWS, MINERALS, Material, MineralAnswer, Motion, ROCKS, Rate, RockPart,
+    Scratching, TOOLS, Verdict, WidthRule, hours, what_could_scratch,
 };
 use quantity::Measured;
+use wire::panels::PanelGrit;
 use wire::stone::{
-    GradesForm, GrainsForm, GritForm, MineralForm, OtherGradeForm, StoneForm, ToolForm, WorkForm,
+    FaceForm, GradesForm, GrainsForm, GritForm, LawForm, MineralForm, OtherGradeForm, StoneForm, ToolForm,
+    WorkForm,
 };
 
 pub use kept::{kept, stone_examination};
 
 use crate::ExamineError;
+use crate::panels::rule_of;
+
+/// What hours of work leave out, and why nothing checks them.
+const NOT_COUNTED: &str = "setting out, sharpening and rest not counted. There is no published rate to check it against: \
+                           measure yours on a panel of the same stone.";
+
+/// What stands beside every answer of the laws of wear.
+pub const LAWS_CAUTION: &str = "These laws give an order of magnitude only: their coefficients were found for glass \
+    or for metals, not for this stone, and span a factor of ten each. No hours are reckoned from them; measure a rate on a \
+    panel of the same stone.";
 
 /// What the stone is made of.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,6 +47,15 @@ pub struct WorkQuestion {
     pub rate_cm3_per_h: [f64; 2],
 }
 
+/// What was polished, and how fast the user says it goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FaceQuestion {
+    /// Area, cm².
+    pub area_cm2: Measured,
+    /// Slowest and fastest polishing, cm² per hour.
+    pub rate_cm2_per_h: [f64; 2],
+}
+
 /// What is asked about stone.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct StoneQuestion {
@@ -48,10 +69,16 @@ pub struct StoneQuestion {
     pub widths_um: Option<[f64; 2]>,
     /// Smallest and largest ratio of scratch width to grain size; a stated assumption without them.
     pub width_ratio: Option<[f64; 2]>,
+    /// Panels of known grit, two or more, that tell that ratio.
+    pub panels: Vec<PanelGrit>,
     /// A grade of grit with its scale: `P400`, `F220`, `JIS 1000`.
     pub grit: Option<String>,
     /// Hours for a volume.
     pub work: Option<WorkQuestion>,
+    /// Hours for a face.
+    pub face: Option<FaceQuestion>,
+    /// How a tool is pressed and moved, for the laws of wear.
+    pub motion: Option<Motion>,
 }
 
 /// Names of the rocks, tools and abrasives known.
@@ -79,7 +106,8 @@ pub fn stone(question: &StoneQuestion) -> Result<StoneForm, ExamineError> {
     let answer = |made: &MadeOf, tool: &Material| {
         tool_form(tool, abrasive.map(|a| a.name), what_could_scratch(tool, abrasive, &made.name, &made.parts))
     };
-    let rule = width_rule(question.width_ratio)?;
+    let rule = width_rule(question)?;
+    let hardness = made_of.as_ref().and_then(MadeOf::hardness_kgf_per_mm2);
     Ok(StoneForm {
         schema: wire::stone::SCHEMA.to_owned(),
         tools: made_of.iter().flat_map(|made| wanted.iter().map(|tool| answer(made, tool))).collect(),
@@ -88,6 +116,8 @@ pub fn stone(question: &StoneQuestion) -> Result<StoneForm, ExamineError> {
         grains: question.widths_um.map(|widths| grains(widths, &rule)).transpose()?,
         grit: question.grit.as_deref().map(|grit| grit_form(grit, &rule)).transpose()?,
         work: question.work.map(work_form).transpose()?,
+        face: question.face.map(face_form).transpose()?,
+        laws: question.motion.map(|motion| laws(motion, hardness)).transpose()?.unwrap_or_default(),
         cautions: cautions(),
     })
 }
@@ -124,6 +154,16 @@ impl MadeOf {
                 source: "shares as the examiner gave them".to_owned(),
             }),
         }
+    }
+}
+
+impl MadeOf {
+    /// Vickers hardness from the softest to the hardest of its minerals, kgf/mm².
+    fn hardness_kgf_per_mm2(&self) -> Option<[f64; 2]> {
+        let minerals = || self.parts.iter().filter_map(|part| ::stone::mineral(part.mineral));
+        let low = minerals().map(|mineral| mineral.vickers.low).min_by(f64::total_cmp)?;
+        let high = minerals().map(|mineral| mineral.vickers.high).max_by(f64::total_cmp)?;
+        Some([low, high])
     }
 }
 
@@ -178,10 +218,15 @@ fn mineral_form(answer: &MineralAnswer) -> MineralForm {
     }
 }
 
-fn width_rule(ratio: Option<[f64; 2]>) -> Result<WidthRule, ExamineError> {
-    match ratio {
-        Some([low, high]) => WidthRule::new("ratio given", low, high).map_err(in_words),
-        None => Ok(WidthRule::default()),
+/// The ratio given, else what panels say, else the stated assumption.
+fn width_rule(question: &StoneQuestion) -> Result<WidthRule, ExamineError> {
+    match (question.width_ratio, question.panels.as_slice()) {
+        (Some([low, high]), _) => WidthRule::new("ratio given", low, high).map_err(in_words),
+        (None, []) => Ok(WidthRule::default()),
+        (None, [_]) => Err(ExamineError::request(
+            "one panel of known grit does not tell how far the ratio of width to grain scatters; give two or more",
+        )),
+        (None, panels) => Ok(rule_of(panels)?.unwrap_or_default()),
     }
 }
 
@@ -231,21 +276,66 @@ fn grit_form(written: &str, rule: &WidthRule) -> Result<GritForm, ExamineError> 
 }
 
 fn work_form(question: WorkQuestion) -> Result<WorkForm, ExamineError> {
-    let [low_cm3_per_h, high_cm3_per_h] = question.rate_cm3_per_h;
-    let hours =
-        hours_for_volume(question.volume_cm3, Rate { low_cm3_per_h, high_cm3_per_h }).map_err(in_words)?;
+    let [low, high] = question.rate_cm3_per_h;
+    let hours = hours(question.volume_cm3, Rate { low, high }).map_err(in_words)?;
     Ok(WorkForm {
         volume_cm3: question.volume_cm3.value,
         volume_u_cm3: question.volume_cm3.u,
         rate_cm3_per_h: question.rate_cm3_per_h,
         hours: [hours.low, hours.high],
         words: format!(
-            "{:.2} to {:.2} hours of removal at the rate given, least volume at the fastest rate to most at the slowest; \
-             setting out, sharpening and rest not counted. There is no published rate to check it against: measure yours \
-             on a panel of the same stone.",
-            hours.low, hours.high
+            "{} hours of removal at the rate given, least volume at the fastest rate to most at the slowest; {NOT_COUNTED}",
+            range_of_hours(hours)
         ),
     })
+}
+
+fn face_form(question: FaceQuestion) -> Result<FaceForm, ExamineError> {
+    let [low, high] = question.rate_cm2_per_h;
+    let hours = hours(question.area_cm2, Rate { low, high }).map_err(in_words)?;
+    Ok(FaceForm {
+        area_cm2: question.area_cm2.value,
+        area_u_cm2: question.area_cm2.u,
+        rate_cm2_per_h: question.rate_cm2_per_h,
+        hours: [hours.low, hours.high],
+        words: format!(
+            "{} hours of polishing at the rate given, for one pass over the whole face with every grit that the rate stands for; \
+             {NOT_COUNTED}",
+            range_of_hours(hours)
+        ),
+    })
+}
+
+fn range_of_hours(hours: Hours) -> String {
+    format!("{} to {}", report::significant(hours.low, 2), report::significant(hours.high, 2))
+}
+
+/// What the laws of wear would say.
+fn laws(motion: Motion, hardness: Option<[f64; 2]>) -> Result<Vec<LawForm>, ExamineError> {
+    LAWS.iter()
+        .map(|law| {
+            let rate = law.rate_cm3_per_h(motion, hardness).map_err(in_words)?;
+            Ok(LawForm {
+                law: law.name.to_owned(),
+                coefficient: [law.coefficient.low, law.coefficient.high],
+                unit: law.unit().to_owned(),
+                coefficient_words: format!(
+                    "{:.0e} to {:.0e} {}",
+                    law.coefficient.low,
+                    law.coefficient.high,
+                    law.unit()
+                )
+                .trim_end()
+                .to_owned(),
+                source: law.coefficient.source.shown(),
+                rate_cm3_per_h: rate.map(|rate| [rate.low, rate.high]),
+                rate_words: rate.map_or("needs the rock or its minerals".to_owned(), |rate| {
+                    let [low, high] = [rate.low, rate.high].map(|rate| report::significant(rate, 2));
+                    format!("{low} to {high} cm³ per hour")
+                }),
+            })
+        })
+        .collect()
 }
 
 #[cfg(test)]

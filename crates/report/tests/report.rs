@@ -290,6 +290,7 @@ fn extreme_numbers_make_valid_drawings() {
                 resolution: Some(other),
                 grain_um: None,
                 grain_relation: None,
+                range_90: None,
             };
             let row =
                 figures::IntervalRow { label: String::new(), estimate: Some(wide(one)), note: String::new() };

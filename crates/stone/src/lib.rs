@@ -21,7 +21,7 @@ pub use scratching::{MineralAnswer, Scratching, Verdict, probability, what_could
 pub use value::{Range, Source, Status};
 pub use width::{GrainRange, WidthRule, WidthRuleError};
 pub use work::{
-    ARCHARD_ABRASIVE, ARCHARD_THREE_BODY, Hours, PRESTON_LAPPING, PRESTON_POLISHING, Rate, WorkError,
-    archard_mm3, area_times_depth_cm3, cone_wear_coefficient, hours_for_volume, mass_kg, preston_um_per_h,
+    ARCHARD_ABRASIVE, ARCHARD_THREE_BODY, Hours, LAWS, Law, Motion, PRESTON_LAPPING, PRESTON_POLISHING, Rate,
+    WorkError, archard_mm3, area_times_depth_cm3, cone_wear_coefficient, hours, mass_kg, preston_um_per_h,
     sphere_groove_width,
 };

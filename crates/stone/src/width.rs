@@ -1,7 +1,9 @@
 //! From the width of scratches to a range of grain sizes, by a named assumption.
 
+use statrs::distribution::{ContinuousCDF, StudentsT};
+
 use crate::grit::{Grade, Scale};
-use crate::{Source, Status};
+use crate::{Source, Status, sphere_groove_width};
 
 /// Scratch width over grain size, as a range: no accepted law exists, so this is an assumption that is always shown.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,7 +56,7 @@ pub enum WidthRuleError {
 impl Default for WidthRule {
     /// Round grain tips pressed in by 0.5 % to 10 % of the grain's diameter d: width = 2√(p(d − p)) is 0.14 to 0.60 of d.
     fn default() -> Self {
-        let width = |share: f64| 2.0 * (share * (1.0 - share)).sqrt();
+        let width = |share: f64| sphere_groove_width(0.5, share);
         Self {
             name: "round grain tips pressed in by 0.5 % to 10 % of the grain's diameter".to_owned(),
             low: width(0.005),
@@ -87,8 +89,9 @@ impl WidthRule {
         })
     }
 
-    /// A rule from the user's own panels, pairs of `(grain size, scratch width)` in µm: the mean ratio and twice its
-    /// standard deviation to either side, on a logarithmic scale.
+    /// A rule from the user's own panels, pairs of `(grain size, median scratch width)` in µm: between which ratios another
+    /// panel of the same kind would lie with a chance of 95 %, ratios taken as log-normal (prediction interval of a normal
+    /// sample: mean ± t · s · √(1 + 1/n)). Two panels give a wide rule, since two say little of the scatter.
     ///
     /// # Errors
     /// [`WidthRuleError::TooFew`] below two pairs, [`WidthRuleError::BadValue`] for values that are not positive.
@@ -104,10 +107,14 @@ impl WidthRule {
         let count = logs.len() as f64;
         let mean = logs.iter().sum::<f64>() / count;
         let sd = (logs.iter().map(|l| (l - mean).powi(2)).sum::<f64>() / (count - 1.0)).sqrt();
+        let half = student_975(count - 1.0) * sd * (1.0 + 1.0 / count).sqrt();
         Ok(Self {
-            name: format!("ratio measured on {} panels", pairs_um.len()),
-            low: (mean - 2.0 * sd).exp(),
-            high: (mean + 2.0 * sd).exp(),
+            name: format!(
+                "ratio of median scratch width to grain size, measured on {} panels",
+                pairs_um.len()
+            ),
+            low: (mean - half).exp(),
+            high: (mean + half).exp(),
             source: Source { cite: "the user's own panels", status: Status::Seen },
         })
     }
@@ -157,6 +164,11 @@ impl GrainRange {
     }
 }
 
+/// 97.5 % point of Student's distribution.
+fn student_975(freedom: f64) -> f64 {
+    StudentsT::new(0.0, 1.0, freedom).map_or(f64::INFINITY, |t| t.inverse_cdf(0.975))
+}
+
 fn positive(name: &'static str, found: f64) -> Result<(), WidthRuleError> {
     if found.is_finite() && found > 0.0 { Ok(()) } else { Err(WidthRuleError::BadValue { name, found }) }
 }
@@ -176,10 +188,13 @@ mod tests {
         assert!(grains.grades(Scale::FepaP).iter().any(|grade| grade.number == 400));
     }
 
+    /// By hand: logarithms of .20, .21, .19 have mean −1.6102 and sd .0500; t(2) = 4.303 (printed tables of Student's
+    /// distribution); half width 4.303 · .0500 · √(4/3) = .2486.
     #[test]
     fn panels_narrow_the_range() {
         let rule = WidthRule::from_panels(&[(50.0, 10.0), (30.0, 6.3), (80.0, 15.2)]).unwrap();
-        assert!(rule.low > 0.15 && rule.high < 0.25 && rule.low < 0.2 && rule.high > 0.2, "{rule:?}");
+        assert!((rule.low - (-1.6102_f64 - 0.2486).exp()).abs() < 2e-4, "{rule:?}");
+        assert!((rule.high - (-1.6102_f64 + 0.2486).exp()).abs() < 2e-4, "{rule:?}");
         assert!(WidthRule::from_panels(&[(50.0, 10.0)]).is_err());
         assert!(WidthRule::from_panels(&[(50.0, 10.0), (0.0, 1.0)]).is_err());
         assert!(WidthRule::new("mine", 0.5, 0.2).is_err());

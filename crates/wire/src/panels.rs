@@ -31,8 +31,22 @@ pub struct KeptPanel {
     pub name: String,
     /// How it was finished, by name.
     pub finish: String,
+    /// The grit it was finished with, if that is known: it then says how wide scratches of a grain are.
+    #[serde(default)]
+    pub grit: Option<PanelGrit>,
     /// What was measured on it.
     pub source: PanelSource,
+}
+
+/// The grit a panel was finished with, and the scratches it left.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PanelGrit {
+    /// The grade with its scale, such as `FEPA P400`.
+    pub grade: String,
+    /// Mean size of its grains, µm.
+    pub grain_um: f64,
+    /// Median width of the scratches when the panel was added, µm.
+    pub width_um: f64,
 }
 
 /// Where the measurements of a panel are.

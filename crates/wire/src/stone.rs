@@ -23,6 +23,12 @@ pub struct StoneForm {
     pub grit: Option<GritForm>,
     /// Hours for what was taken away.
     pub work: Option<WorkForm>,
+    /// Hours for a face that was polished.
+    #[serde(default)]
+    pub face: Option<FaceForm>,
+    /// What laws of wear would say of a tool pressed and moved like this.
+    #[serde(default)]
+    pub laws: Vec<LawForm>,
     /// Cautions for whoever works stone.
     pub cautions: Vec<String>,
 }
@@ -127,6 +133,40 @@ pub struct OtherGradeForm {
     pub counterpart: bool,
     /// In words.
     pub caution: String,
+}
+
+/// Hours of polishing.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FaceForm {
+    /// Area polished, cm².
+    pub area_cm2: f64,
+    /// Its standard uncertainty, cm².
+    pub area_u_cm2: f64,
+    /// Rate given, slowest and fastest, cm² per hour.
+    pub rate_cm2_per_h: [f64; 2],
+    /// Fewest and most hours.
+    pub hours: [f64; 2],
+    /// What the hours rest on, in words.
+    pub words: String,
+}
+
+/// What a law of wear would say, to its order only.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct LawForm {
+    /// The law and what its coefficient was found for.
+    pub law: String,
+    /// Least and greatest coefficient.
+    pub coefficient: [f64; 2],
+    /// Unit of the coefficient; empty for a bare number.
+    pub unit: String,
+    /// The coefficient with its unit, in words.
+    pub coefficient_words: String,
+    /// Where the coefficient comes from, and whether that was seen.
+    pub source: String,
+    /// Slowest and fastest removal, cm³ per hour; none where the law needs the hardness of a stone that is not known.
+    pub rate_cm3_per_h: Option<[f64; 2]>,
+    /// The removal with its unit, or what is missing, in words.
+    pub rate_words: String,
 }
 
 /// Hours of work.

@@ -42,6 +42,14 @@ pub struct StoneQuestionForm {
     pub volume_cm3: Option<[f64; 2]>,
     /// Slowest and fastest rate of removal, cm³ per hour, as measured or known by the user.
     pub rate_cm3_per_h: Option<[f64; 2]>,
+    /// The area of a polished face and its standard uncertainty, cm².
+    pub area_cm2: Option<[f64; 2]>,
+    /// Slowest and fastest polishing, cm² per hour, as measured or known by the user.
+    pub rate_cm2_per_h: Option<[f64; 2]>,
+    /// Least and greatest load on a tool, N, for the laws of wear.
+    pub load_n: Option<[f64; 2]>,
+    /// Least and greatest speed of that tool over the stone, m/s.
+    pub speed_m_per_s: Option<[f64; 2]>,
 }
 
 /// A mineral and its share.

@@ -26,9 +26,16 @@ pub fn run(args: &Panel) -> Result<Outcome, Stop> {
             }
             say_check(&answer);
         }
-        PanelCommand::Set { examination, add, remove, check, replace, seed, json } => {
+        PanelCommand::Set { examination, add, grit, remove, check, replace, seed, json } => {
             let check = check.then_some((*replace, *seed));
-            return panel_set::run(&Wanted { examination, add, remove, check, json: *json });
+            return panel_set::run(&Wanted {
+                examination,
+                add,
+                grit: grit.as_deref(),
+                remove,
+                check,
+                json: *json,
+            });
         }
         PanelCommand::Seal { answers, salt, json } => {
             let sealed = seal_answers(&read_answers(answers)?, salt)?;
@@ -51,7 +58,7 @@ pub fn run(args: &Panel) -> Result<Outcome, Stop> {
     Ok(Outcome::default())
 }
 
-fn split<'a>(text: &'a str, example: &str) -> Result<(&'a str, &'a str), ExamineError> {
+pub(super) fn split<'a>(text: &'a str, example: &str) -> Result<(&'a str, &'a str), ExamineError> {
     text.split_once('=')
         .ok_or_else(|| ExamineError::request(format!("'{text}' has no '='; write it like {example}")))
 }

@@ -15,6 +15,8 @@ use crate::say;
 pub struct Wanted<'a> {
     pub examination: &'a Path,
     pub add: &'a [String],
+    /// The grit that those added were finished with.
+    pub grit: Option<&'a str>,
     pub remove: &'a [u32],
     /// Leave each out in turn: whether panels then replace the models, and the seed.
     pub check: Option<(bool, u64)>,
@@ -28,7 +30,7 @@ pub fn run(wanted: &Wanted) -> Result<Outcome, Stop> {
         remove_panel(&examination, *id)?;
     }
     for panel in added {
-        add_panel(&examination, panel)?;
+        add_panel(&examination, panel, wanted.grit)?;
     }
     let check = match wanted.check {
         Some((replace, seed)) => {
@@ -46,7 +48,8 @@ pub fn run(wanted: &Wanted) -> Result<Outcome, Stop> {
         say::result("no panels yet; add one: rubstone panel set EXAMINATION --add FINISH=INPUT");
     }
     for panel in &panels {
-        say::result(&format!("{}: {}, {}; {}", panel.id, panel.name, panel.finish, panel.source));
+        let grit = if panel.grit.is_empty() { String::new() } else { format!("; {}", panel.grit) };
+        say::result(&format!("{}: {}, {}; {}{grit}", panel.id, panel.name, panel.finish, panel.source));
     }
     check.iter().for_each(say_check);
     Ok(Outcome::default())

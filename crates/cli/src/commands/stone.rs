@@ -1,8 +1,14 @@
 //! `rubstone stone`.
 
-use examine::{ExamineError, StoneKind, StoneQuestion, WorkQuestion, known_stone, stone, stone_examination};
+use std::path::PathBuf;
+
+use examine::{
+    ExamineError, FaceQuestion, LAWS_CAUTION, Motion, PanelInput, StoneKind, StoneQuestion, WorkQuestion,
+    graded_panel, known_stone, stone, stone_examination,
+};
 use quantity::Measured;
-use wire::stone::{GrainsForm, GritForm, ToolForm};
+use wire::panels::PanelGrit;
+use wire::stone::{GrainsForm, GritForm, StoneForm, ToolForm};
 
 use super::json;
 use crate::args::Stone;
@@ -18,14 +24,24 @@ pub fn run(args: &Stone) -> Result<Outcome, Stop> {
         volume_cm3: Measured { value, u: args.u_volume_cm3 },
         rate_cm3_per_h,
     });
+    let face = args.area_cm2.zip(pair(&args.rate_cm2_per_h)).map(|(value, rate_cm2_per_h)| FaceQuestion {
+        area_cm2: Measured { value, u: args.u_area_cm2 },
+        rate_cm2_per_h,
+    });
+    let motion = pair(&args.load_n)
+        .zip(pair(&args.speed_m_per_s))
+        .map(|(load_n, speed_m_per_s)| Motion { load_n, speed_m_per_s });
     let question = StoneQuestion {
         kind: kind(args)?,
         tool: args.tool.clone(),
         abrasive: args.abrasive.clone(),
         widths_um: pair(&args.width_um),
         width_ratio: pair(&args.ratio),
+        panels: args.panels.iter().map(|text| panel(text)).collect::<Result<_, _>>()?,
         grit: args.grit.clone(),
         work,
+        face,
+        motion,
     };
     let answer = match &args.keep {
         Some(folder) => stone_examination(&open(folder)?, &question).about(folder)?.answer,
@@ -38,7 +54,9 @@ pub fn run(args: &Stone) -> Result<Outcome, Stop> {
     let asked_nothing = question.kind.is_none()
         && question.widths_um.is_none()
         && question.grit.is_none()
-        && question.work.is_none();
+        && question.work.is_none()
+        && question.face.is_none()
+        && question.motion.is_none();
     if asked_nothing {
         let [rocks, tools, abrasives] = known_stone();
         say::result(&format!("rocks: {}", rocks.join(", ")));
@@ -51,6 +69,8 @@ pub fn run(args: &Stone) -> Result<Outcome, Stop> {
     answer.grains.iter().for_each(say_grains);
     answer.grit.iter().for_each(say_grit);
     answer.work.iter().for_each(|work| say::result(&work.words));
+    answer.face.iter().for_each(|face| say::result(&face.words));
+    say_laws(&answer);
     answer.cautions.iter().for_each(|caution| say::result(caution));
     Ok(Outcome::default())
 }
@@ -76,6 +96,22 @@ fn kind(args: &Stone) -> Result<Option<StoneKind>, Stop> {
         })
         .collect::<Result<_, _>>()?;
     Ok((!shares.is_empty()).then_some(StoneKind::Minerals(shares)))
+}
+
+/// A panel of known grit as it is typed: GRADE=INPUT.
+fn panel(text: &str) -> Result<PanelGrit, Stop> {
+    let (grade, input) = super::panel::split(text, "P400=panel-3")?;
+    let path = PathBuf::from(input);
+    graded_panel(grade, &PanelInput::Path(path.clone())).about(&path)
+}
+
+fn say_laws(answer: &StoneForm) {
+    for law in &answer.laws {
+        say::result(&format!("{} ({}; {}): {}", law.law, law.coefficient_words, law.source, law.rate_words));
+    }
+    if !answer.laws.is_empty() {
+        say::result(LAWS_CAUTION);
+    }
 }
 
 fn say_grit(grit: &GritForm) {

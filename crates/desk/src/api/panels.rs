@@ -2,7 +2,9 @@
 
 use axum::extract::multipart::MultipartRejection;
 use axum::extract::{Multipart, State};
-use wire::desk::{BlindForm, PanelAt, PanelUpload, PanelsForm, Problem, ScoreRequest, SealRequest};
+use wire::desk::{
+    BlindForm, PanelAsked, PanelAt, PanelUpload, PanelsForm, Problem, ScoreRequest, SealRequest,
+};
 
 use super::work::absolute;
 use super::{alter, show};
@@ -25,10 +27,9 @@ pub async fn add_panel(
     upload: Result<Multipart, MultipartRejection>,
 ) -> Result<Json<PanelsForm>, Refusal> {
     let upload = Upload::take(upload).await?;
-    alter(shared, move |examination, _| {
-        examine::forms::add_panel_file(examination, &upload.asked, &upload.file)
-    })
-    .await
+    let asked = PanelAsked::read(&upload.asked).map_err(Refusal::bad)?;
+    alter(shared, move |examination, _| examine::forms::add_panel_file(examination, &asked, &upload.file))
+        .await
 }
 
 /// Adds a panel that is an examination of its own.
@@ -39,7 +40,7 @@ pub async fn add_panel_folder(
     Json(panel): Json<PanelAt>,
 ) -> Result<Json<PanelsForm>, Refusal> {
     let folder = absolute(&panel.folder)?;
-    alter(shared, move |examination, _| examine::forms::add_panel_at(examination, &panel.finish, &folder))
+    alter(shared, move |examination, _| examine::forms::add_panel_at(examination, &panel.asked, &folder))
         .await
 }
 

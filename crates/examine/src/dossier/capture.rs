@@ -1,5 +1,6 @@
 //! One micrograph as the report prints it.
 
+use ::stone::WidthRule;
 use archive::Examination;
 use report::dossier::{self, Capture, HiddenSector, Image, Quality, Reading, Scale, ShownTrace, Verdict};
 
@@ -14,11 +15,12 @@ pub(super) fn capture(
     read: &Read,
     label: &str,
     picture: Option<Image>,
+    rule: &WidthRule,
 ) -> Result<Capture, ExamineError> {
     Ok(Capture {
         picture,
         traces: read.standing.traces.iter().map(shown_trace).collect(),
-        lay: super::lay_of(std::iter::once(read)),
+        lay: super::lay_of(std::iter::once(read), rule),
         ..bare(examination, read, label)?
     })
 }

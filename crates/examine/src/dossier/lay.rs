@@ -195,15 +195,13 @@ fn widths(description: &Description, fields: &[Field]) -> Widths {
     }
     values.retain(|width| width.is_finite());
     let described = ok(&description.widths);
-    let mut widths = Widths {
+    Widths {
         unit,
         values,
         median: described.map(|widths| estimate(&widths.median.scaled(factor))),
+        range_90: described.map(|widths| (widths.range_90.0 * factor, widths.range_90.1 * factor)),
         resolution: None,
         grain_um: None,
         grain_relation: None,
-    };
-    let in_unit = |(low, high): (f64, f64)| (low * factor, high * factor);
-    super::stone::fill_grains(&mut widths, described.map(|widths| in_unit(widths.range_90)));
-    widths
+    }
 }

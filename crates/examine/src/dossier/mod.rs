@@ -8,12 +8,14 @@ pub(crate) mod stone;
 pub(crate) mod visit;
 pub(crate) mod weighing;
 
+use ::stone::WidthRule;
 use archive::{CaptureKind, Examination, Rock};
 use picture::Limits;
 use report::dossier::{Dossier, Image, ImageKind, Object, Overview, Pin, Provenance, Station};
 
 use crate::compare::compare;
 use crate::describe::{Read, StationReads, by_station, describe_fields, fields};
+use crate::panels::width_rule;
 use crate::watch::Part;
 use crate::weighing::kept_weighing;
 use crate::{ExamineError, Failure, PublishOptions, SEED, SOFTWARE, Watch};
@@ -35,6 +37,7 @@ pub fn gather(
     watch: &dyn Watch,
 ) -> Result<Dossier, ExamineError> {
     let groups = by_station(examination)?;
+    let rule = width_rule(examination)?;
     let n_captures = groups.iter().map(|(_, reads)| reads.len()).sum::<usize>();
     let pictures = Part { whole: watch, from: 0.0, to: PICTURES_SHARE };
     let mut failures = Vec::new();
@@ -49,22 +52,28 @@ pub fn gather(
                 return Err(ExamineError::Stopped);
             }
             let shown = if options.bare { None } else { shown(examination, read, &mut failures) };
-            captures.push(capture::capture(examination, read, &format!("{label}{}", number + 1), shown)?);
+            captures.push(capture::capture(
+                examination,
+                read,
+                &format!("{label}{}", number + 1),
+                shown,
+                &rule,
+            )?);
             n_done += 1;
         }
-        stations.push(of_station(label, station.as_ref(), captures, lay_of(reads.iter())));
+        stations.push(of_station(label, station.as_ref(), captures, lay_of(reads.iter(), &rule)));
     }
     let overviews = if options.bare { Vec::new() } else { overviews(examination, &groups, &mut failures)? };
     if !watch.at(PICTURES_SHARE, "lay") {
         return Err(ExamineError::Stopped);
     }
-    let whole = lay_of(groups.iter().flat_map(|(_, reads)| reads));
+    let whole = lay_of(groups.iter().flat_map(|(_, reads)| reads), &rule);
     let comparison = compared(&groups);
     let weighing = weighed(examination, &groups, options)?;
     let resamples = ::lay::DescribeOptions::default().resamples;
     Ok(Dossier {
         stone: stone::with_answer(
-            stone::chapter(&examination.object()?.rock, whole.as_ref()),
+            stone::chapter(&examination.object()?.rock, whole.as_ref(), &rule),
             crate::stone::kept(examination)?.map(|kept| kept.answer).as_ref(),
         ),
         object: object(examination)?,
@@ -118,7 +127,7 @@ pub(crate) fn bare_station(
     let captures = captures
         .map(|(number, read)| capture::bare(examination, read, &format!("{label}{}", number + 1)))
         .collect::<Result<Vec<_>, _>>()?;
-    let lay = if with_lay { lay_of(reads.iter()) } else { None };
+    let lay = if with_lay { lay_of(reads.iter(), &width_rule(examination)?) } else { None };
     Ok(of_station(label, station.as_ref(), captures, lay))
 }
 
@@ -168,10 +177,17 @@ pub(crate) fn label(index: usize) -> String {
     }
 }
 
-/// The lay of some micrographs together.
-pub(crate) fn lay_of<'a>(reads: impl Iterator<Item = &'a Read> + Clone) -> Option<report::dossier::Lay> {
+/// The lay of some micrographs together; `rule` leads from widths to grains.
+pub(crate) fn lay_of<'a>(
+    reads: impl Iterator<Item = &'a Read> + Clone,
+    rule: &WidthRule,
+) -> Option<report::dossier::Lay> {
     let fields = fields(reads.clone());
-    (!fields.is_empty()).then(|| lay::lay(&describe_fields(&fields, SEED), &fields, reads))
+    (!fields.is_empty()).then(|| {
+        let mut lay = lay::lay(&describe_fields(&fields, SEED), &fields, reads);
+        lay.widths.iter_mut().for_each(|widths| stone::fill_grains(widths, rule));
+        lay
+    })
 }
 
 fn object(examination: &Examination) -> Result<Object, ExamineError> {

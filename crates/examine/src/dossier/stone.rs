@@ -6,14 +6,13 @@ use ::stone::{
 use archive::Rock;
 use report::dossier::{Chapter, Lay, LengthUnit, Table, Widths};
 use report::significant;
-use wire::stone::{GradesForm, GrainsForm, MineralForm, StoneForm, ToolForm};
+use wire::stone::{GradesForm, GrainsForm, LawForm, MineralForm, StoneForm, ToolForm};
 
-use crate::stone::{MadeOf, StoneKind, grains_form};
+use crate::stone::{LAWS_CAUTION, MadeOf, StoneKind, grains_form};
 
-/// Fills in the grains that widths, given as their 5 % and 95 % points in µm, would fit.
-pub(super) fn fill_grains(widths: &mut Widths, range_90_um: Option<(f64, f64)>) {
-    let rule = WidthRule::default();
-    let grains = range_90_um.and_then(|(low, high)| rule.grains(low, high).ok());
+/// Fills in the grains that the middle nine tenths of the widths, in µm, would fit.
+pub(super) fn fill_grains(widths: &mut Widths, rule: &WidthRule) {
+    let grains = widths.range_90.and_then(|(low, high)| rule.grains(low, high).ok());
     if let Some(grains) = grains.filter(|_| widths.unit == LengthUnit::Micrometres) {
         widths.grain_um = Some((grains.low_um, grains.high_um));
         widths.grain_relation = Some(format!(
@@ -24,7 +23,7 @@ pub(super) fn fill_grains(widths: &mut Widths, range_90_um: Option<(f64, f64)>) 
 }
 
 /// The chapter; `None` if neither the rock nor any width in micrometres is known.
-pub(crate) fn chapter(rock: &Rock, whole: Option<&Lay>) -> Option<Chapter> {
+pub(crate) fn chapter(rock: &Rock, whole: Option<&Lay>, rule: &WidthRule) -> Option<Chapter> {
     let made_of = kind(rock).and_then(|kind| MadeOf::new(&kind).ok());
     let grains = whole.and_then(|lay| lay.widths.as_ref()).and_then(|widths| widths.grain_um);
     if made_of.is_none() && grains.is_none() {
@@ -45,7 +44,7 @@ pub(crate) fn chapter(rock: &Rock, whole: Option<&Lay>) -> Option<Chapter> {
         ),
     }
     if let Some(grains) = grains {
-        add_grains(&mut chapter, grains);
+        add_grains(&mut chapter, grains, rule);
     }
     Some(chapter)
 }
@@ -163,8 +162,7 @@ fn scratching_table(caption: &str, what: &str, materials: &[Material], made_of: 
     }
 }
 
-fn add_grains(chapter: &mut Chapter, (low_um, high_um): (f64, f64)) {
-    let rule = WidthRule::default();
+fn add_grains(chapter: &mut Chapter, (low_um, high_um): (f64, f64), rule: &WidthRule) {
     let range_um = GrainRange { low_um, high_um, assumption: rule.assumption() };
     chapter.inferred.push(format!(
         "over all stations, the middle nine tenths of the widths would fit grains of {low_um:.0} to {high_um:.0} µm"
@@ -242,7 +240,25 @@ pub(crate) fn answered(answer: &StoneForm) -> Chapter {
         });
     }
     chapter.computed.extend(answer.work.as_ref().map(|work| work.words.clone()));
+    chapter.computed.extend(answer.face.as_ref().map(|face| face.words.clone()));
+    if !answer.laws.is_empty() {
+        chapter.paragraphs.push(LAWS_CAUTION.to_owned());
+        chapter.tables.push(laws_table(answer));
+    }
     chapter
+}
+
+/// What the laws of wear would say of the tool's load and speed.
+fn laws_table(answer: &StoneForm) -> Table {
+    let row = |law: &LawForm| {
+        vec![law.law.clone(), law.coefficient_words.clone(), law.rate_words.clone(), law.source.clone()]
+    };
+    Table {
+        caption: "What laws of wear would say of a tool with this load and speed, to the order of magnitude."
+            .to_owned(),
+        headings: ["Law", "Coefficient", "Removal", "Source of the coefficient"].map(str::to_owned).to_vec(),
+        rows: answer.laws.iter().map(row).collect(),
+    }
 }
 
 /// What each tool asked about could scratch: one row a tool, one column a mineral.
@@ -301,7 +317,8 @@ mod tests {
     /// Common practice, no source: copper by itself hardly marks diorite.
     #[test]
     fn a_known_rock_is_answered_and_an_unknown_one_is_asked_for() {
-        let chapter = chapter(&Rock::Named("diorite".to_owned()), None).unwrap();
+        let rule = WidthRule::default();
+        let chapter = chapter(&Rock::Named("diorite".to_owned()), None, &rule).unwrap();
         let tools = &chapter.tables[1];
         let copper = tools.rows.iter().find(|row| row[0].starts_with("annealed copper")).unwrap();
         assert!(
@@ -309,8 +326,8 @@ mod tests {
             "{copper:?}"
         );
         assert_eq!(tools.headings.len(), copper.len());
-        assert!(super::chapter(&Rock::Unknown, None).is_none());
-        assert!(super::chapter(&Rock::Named("moon cheese".to_owned()), None).is_none());
+        assert!(super::chapter(&Rock::Unknown, None, &rule).is_none());
+        assert!(super::chapter(&Rock::Named("moon cheese".to_owned()), None, &rule).is_none());
     }
 
     #[test]
@@ -319,14 +336,15 @@ mod tests {
             unit: LengthUnit::Pixels,
             values: vec![3.0],
             median: None,
+            range_90: Some((2.0, 9.0)),
             resolution: None,
             grain_um: None,
             grain_relation: None,
         };
-        fill_grains(&mut widths, Some((2.0, 9.0)));
+        fill_grains(&mut widths, &WidthRule::default());
         assert_eq!(widths.grain_um, None);
         widths.unit = LengthUnit::Micrometres;
-        fill_grains(&mut widths, Some((2.0, 9.0)));
+        fill_grains(&mut widths, &WidthRule::default());
         let (low, high) = widths.grain_um.unwrap();
         assert!(low > 2.0 && high > 9.0);
     }

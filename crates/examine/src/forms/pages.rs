@@ -7,6 +7,7 @@ use wire::desk::{BlockForm, FigureForm, PageForm};
 use crate::ExamineError;
 use crate::describe::{StationReads, by_station, outline, read};
 use crate::dossier::{bare_station, capture, compared, label, lay_of};
+use crate::panels::width_rule;
 
 /// The lay of the object (`object`), of a station (`station-N`) or of a capture (`capture-N`).
 ///
@@ -24,7 +25,7 @@ pub fn lay(examination: &Examination, scope: &str) -> Result<PageForm, ExamineEr
             match groups.as_slice() {
                 // With one station, its lay is the object's.
                 [only] => Some(report::lay_of_station(&bare_station(examination, 0, only, true)?)),
-                _ => lay_of(groups.iter().flat_map(|(_, reads)| reads))
+                _ => lay_of(groups.iter().flat_map(|(_, reads)| reads), &width_rule(examination)?)
                     .map(|whole| report::lay_of_whole(&whole)),
             }
         }
@@ -42,7 +43,8 @@ pub fn lay(examination: &Examination, scope: &str) -> Result<PageForm, ExamineEr
             let (label, wanted) = labelled(groups, id).ok_or_else(nothing)?;
             let read = read(examination, wanted)?;
             let bare = capture::bare(examination, &read, &label)?;
-            report::lay_of_capture(&report::dossier::Capture { lay: lay_of(std::iter::once(&read)), ..bare })
+            let lay = lay_of(std::iter::once(&read), &width_rule(examination)?);
+            report::lay_of_capture(&report::dossier::Capture { lay, ..bare })
         }
         _ => return Err(unknown()),
     };

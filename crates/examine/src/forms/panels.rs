@@ -2,10 +2,11 @@
 
 use archive::Examination;
 use report::dossier::{Chapter, Table};
+use report::significant;
 use wire::desk::{
-    BlindAnswerForm, BlindForm, PageForm, PanelItemForm, PanelsForm, ScoreRequest, SealRequest,
+    BlindAnswerForm, BlindForm, PageForm, PanelAsked, PanelItemForm, PanelsForm, ScoreRequest, SealRequest,
 };
-use wire::panels::{KeptCheck, KeptPanel, KeptPanels, PanelSource};
+use wire::panels::{KeptCheck, KeptPanel, KeptPanels, PanelGrit, PanelSource};
 
 use super::pages::page;
 use super::weighing::models;
@@ -32,12 +33,10 @@ pub fn panels(examination: &Examination) -> Result<PanelsForm, ExamineError> {
 /// As [`crate::add_panel`].
 pub fn add_panel_at(
     examination: &Examination,
-    finish: &str,
+    asked: &PanelAsked,
     path: &std::path::Path,
 ) -> Result<PanelsForm, ExamineError> {
-    let input = PanelInput::Path(path.to_path_buf());
-    crate::add_panel(examination, NamedPanel { finish: finish.to_owned(), input })?;
-    panels(examination)
+    add_panel(examination, asked, PanelInput::Path(path.to_path_buf()))
 }
 
 /// Adds a panel from a file with the output of `rubstone measure --json`, under the file's own name.
@@ -46,13 +45,21 @@ pub fn add_panel_at(
 /// The file is no such text; otherwise as [`crate::add_panel`].
 pub fn add_panel_file(
     examination: &Examination,
-    finish: &str,
+    asked: &PanelAsked,
     file: &std::path::Path,
 ) -> Result<PanelsForm, ExamineError> {
     let name = crate::shown(std::path::Path::new(file.file_name().unwrap_or_default()));
     let measure = crate::measure_in(file).map_err(|e| ExamineError::request(format!("{name} {e}")))?;
-    let input = PanelInput::Measure { name, measure: Box::new(measure) };
-    crate::add_panel(examination, NamedPanel { finish: finish.to_owned(), input })?;
+    add_panel(examination, asked, PanelInput::Measure { name, measure: Box::new(measure) })
+}
+
+fn add_panel(
+    examination: &Examination,
+    asked: &PanelAsked,
+    input: PanelInput,
+) -> Result<PanelsForm, ExamineError> {
+    let grit = asked.grit.as_deref().filter(|grit| !grit.trim().is_empty());
+    crate::add_panel(examination, NamedPanel { finish: asked.finish.clone(), input }, grit)?;
     panels(examination)
 }
 
@@ -120,11 +127,21 @@ fn item(panel: &KeptPanel) -> PanelItemForm {
         id: panel.id,
         name: panel.name.clone(),
         finish: panel.finish.clone(),
+        grit: panel.grit.as_ref().map_or(String::new(), grit),
         source: match &panel.source {
             PanelSource::Examination(folder) => format!("the examination in {folder}"),
             PanelSource::Measure(measure) => format!("measurements of {}", captures(measure.captures.len())),
         },
     }
+}
+
+fn grit(grit: &PanelGrit) -> String {
+    format!(
+        "{}: grains of {} µm left scratches {} µm wide (median)",
+        grit.grade,
+        significant(grit.grain_um, 2),
+        significant(grit.width_um, 2)
+    )
 }
 
 /// Why panels cannot be left out in turn, as [`weigh::panels::leave_one_out`] would say after the fact.

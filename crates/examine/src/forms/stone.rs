@@ -1,5 +1,6 @@
 //! The stone room: what may be asked, what was answered, and what there is to look up.
 
+use ::stone::Motion;
 use ::stone::cautions::SILICA_LIMITS;
 use ::stone::grit::{Scale, pad_sequence};
 use archive::{Examination, Rock};
@@ -12,7 +13,8 @@ use wire::stones::{MineralShareForm, StoneQuestionForm};
 use super::pages::page;
 use crate::describe::by_station;
 use crate::dossier::{lay_of, stone};
-use crate::{ExamineError, StoneKind, StoneQuestion, WorkQuestion};
+use crate::panels::width_rule;
+use crate::{ExamineError, FaceQuestion, StoneKind, StoneQuestion, WorkQuestion};
 
 /// What may be asked about the object's stone and what was answered.
 ///
@@ -22,7 +24,8 @@ pub fn stone_room(examination: &Examination) -> Result<StoneRoomForm, ExamineErr
     let kept = crate::stone::kept(examination)?;
     let object = examination.object()?;
     let groups = by_station(examination)?;
-    let whole = lay_of(groups.iter().flat_map(|(_, reads)| reads));
+    let rule = width_rule(examination)?;
+    let whole = lay_of(groups.iter().flat_map(|(_, reads)| reads), &rule);
     let [rocks, tools, abrasives] =
         crate::known_stone().map(|names| names.into_iter().map(str::to_owned).collect());
     let question = match &kept {
@@ -33,7 +36,7 @@ pub fn stone_room(examination: &Examination) -> Result<StoneRoomForm, ExamineErr
             ..of_object(StoneQuestionForm::default(), &object.rock)
         },
     };
-    let chapter = stone::chapter(&object.rock, whole.as_ref());
+    let chapter = stone::chapter(&object.rock, whole.as_ref(), &rule);
     Ok(StoneRoomForm {
         reference: reference(chapter.is_none()),
         rocks,
@@ -47,8 +50,8 @@ pub fn stone_room(examination: &Examination) -> Result<StoneRoomForm, ExamineErr
     })
 }
 
-/// Answers a question about stone and keeps it. A volume without a rate, or a rate without a volume, is kept for nothing
-/// and answered by nothing.
+/// Answers a question about stone and keeps it. A volume or a face without a rate, a rate without either, a load without a
+/// speed or a speed without a load is kept for nothing and answered by nothing.
 ///
 /// # Errors
 /// A name that is not known, numbers that make no sense; the examination cannot be written.
@@ -60,6 +63,8 @@ pub fn ask_stone(
     let shares: Vec<(String, f64)> =
         question.minerals.iter().map(|one| (one.mineral.clone(), one.share)).collect();
     let work = question.volume_cm3.zip(question.rate_cm3_per_h);
+    let face = question.area_cm2.zip(question.rate_cm2_per_h);
+    let motion = question.load_n.zip(question.speed_m_per_s);
     crate::stone_examination(
         examination,
         &StoneQuestion {
@@ -77,6 +82,12 @@ pub fn ask_stone(
                 volume_cm3: Measured { value, u },
                 rate_cm3_per_h,
             }),
+            face: face.map(|([value, u], rate_cm2_per_h)| FaceQuestion {
+                area_cm2: Measured { value, u },
+                rate_cm2_per_h,
+            }),
+            motion: motion.map(|(load_n, speed_m_per_s)| Motion { load_n, speed_m_per_s }),
+            panels: Vec::new(),
         },
     )?;
     stone_room(examination)
@@ -101,12 +112,8 @@ fn of_object(question: StoneQuestionForm, rock: &Rock) -> StoneQuestionForm {
 /// The middle nine tenths of the widths measured, µm.
 fn widths_um(lay: &report::dossier::Lay) -> Option<[f64; 2]> {
     let widths = lay.widths.as_ref().filter(|widths| widths.unit == LengthUnit::Micrometres)?;
-    let mut sorted = widths.values.clone();
-    sorted.sort_by(f64::total_cmp);
-    let at =
-        |share: f64| sorted.get((share * sorted.len().saturating_sub(1) as f64).round() as usize).copied();
     let tenth = |value: f64| (10.0 * value).round() / 10.0;
-    Some([tenth(at(0.05)?), tenth(at(0.95)?)])
+    widths.range_90.map(|(low, high)| [tenth(low), tenth(high)])
 }
 
 /// The first removed volume that was measured, with its uncertainty, cm³.

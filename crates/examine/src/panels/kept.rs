@@ -5,7 +5,7 @@ use std::path::Path;
 use archive::{ArchiveError, Examination};
 use wire::panels::{KeptCheck, KeptPanel, KeptPanels, PanelSource};
 
-use super::{NamedPanel, PanelInput, check_panels, panel};
+use super::{NamedPanel, PanelInput, check_panels, graded_panel, panel};
 use crate::{ExamineError, SEED, SOFTWARE, Watch, results};
 
 /// Kind under which an examination keeps its panels.
@@ -30,13 +30,19 @@ pub fn named_panels(examination: &Examination) -> Result<Vec<NamedPanel>, Examin
     Ok(kept_panels(examination)?.panels.into_iter().map(named).collect())
 }
 
-/// Adds a panel, once it is known that it can be weighed.
+/// Adds a panel, once it is known that it can be weighed; `grit` is what it was finished with, with its scale, if that is
+/// known.
 ///
 /// # Errors
-/// The finish is not known; nothing to weigh lies there, in words; the examination cannot be written.
-pub fn add_panel(examination: &Examination, given: NamedPanel) -> Result<(), ExamineError> {
+/// The finish or the grit is not known; nothing to weigh lies there, in words; the examination cannot be written.
+pub fn add_panel(
+    examination: &Examination,
+    given: NamedPanel,
+    grit: Option<&str>,
+) -> Result<(), ExamineError> {
     let read = panel(&given)?;
     read.visit.weighable().map_err(|why| ExamineError::request(format!("{}: {why}", read.name)))?;
+    let grit = grit.map(|grit| graded_panel(grit, &given.input)).transpose()?;
     let mut kept = kept_panels(examination)?;
     let (name, source) = match given.input {
         PanelInput::Measure { name, measure } => (name, PanelSource::Measure(*measure)),
@@ -51,7 +57,7 @@ pub fn add_panel(examination: &Examination, given: NamedPanel) -> Result<(), Exa
             (last_part(&path), PanelSource::Measure(wire::measure::read(&text)?))
         }
     };
-    kept.panels.push(KeptPanel { id: kept.next, name, finish: read.finish.name().to_owned(), source });
+    kept.panels.push(KeptPanel { id: kept.next, name, finish: read.finish.name().to_owned(), grit, source });
     kept.next += 1;
     keep(examination, &kept)
 }

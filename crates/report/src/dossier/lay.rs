@@ -246,6 +246,8 @@ pub struct Widths {
     pub values: Vec<f64>,
     /// Median width.
     pub median: Option<Estimate>,
+    /// Middle nine tenths of the widths, as the median weights them; `None` with too few.
+    pub range_90: Option<(f64, f64)>,
     /// Width below which the optics would show any narrower trace as wide as this; `None` if not known.
     pub resolution: Option<f64>,
     /// Range of grain sizes that could have cut such widths, µm, with the relation and its source in `grain_relation`.

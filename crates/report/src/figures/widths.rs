@@ -109,6 +109,7 @@ mod tests {
             resolution: Some(2.0),
             grain_um: None,
             grain_relation: None,
+            range_90: None,
         }
     }
 

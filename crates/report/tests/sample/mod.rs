@@ -247,6 +247,7 @@ pub fn lay(captures: &[Capture], habit: &Habit, um_per_px: Option<f64>) -> Lay {
             median: Some(Estimate { value: 4.3 * fine, low: 4.1 * fine, high: 4.5 * fine }),
             resolution: Some(2.2 * fine),
             grain_um: um_per_px.map(|_| (18.0, 75.0)),
+            range_90: None,
             grain_relation: um_per_px.map(|_| {
                 "a groove is between a tenth and a third as wide as the grain that cut it (common practice, no source)".into()
             }),

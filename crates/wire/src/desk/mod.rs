@@ -27,8 +27,8 @@ pub use object::{
 };
 pub use pages::{BlockForm, FigureForm, PageForm, ReportQuery};
 pub use panels::{
-    BlindAnswerForm, BlindForm, BlindWeighing, PanelAt, PanelItemForm, PanelUpload, PanelsForm, ScoreRequest,
-    SealRequest,
+    BlindAnswerForm, BlindForm, BlindWeighing, PanelAsked, PanelAt, PanelItemForm, PanelUpload, PanelsForm,
+    ScoreRequest, SealRequest,
 };
 pub use stone::StoneRoomForm;
 pub use tiles::{ImageInfoForm, SizeForm, TilesForm};

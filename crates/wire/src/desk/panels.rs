@@ -30,16 +30,39 @@ pub struct PanelItemForm {
     pub name: String,
     /// How it was finished, by name.
     pub finish: String,
+    /// The grit it was finished with and what that left, in words; empty if none was given.
+    pub grit: String,
     /// Where its measurements are, in words.
     pub source: String,
+}
+
+/// How a panel was made.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PanelAsked {
+    /// How it was finished, by name.
+    pub finish: String,
+    /// The grit it was finished with, with its scale, if that is known.
+    #[serde(default)]
+    pub grit: Option<String>,
+}
+
+impl PanelAsked {
+    /// Reads what came beside an upload.
+    ///
+    /// # Errors
+    /// In words, what is wrong with the text.
+    pub fn read(text: &str) -> Result<Self, String> {
+        serde_json::from_str(text).map_err(|e| format!("'asked' is not of the form it should have: {e}"))
+    }
 }
 
 /// A panel that is an examination of its own, or a file with measurements on this machine.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PanelAt {
-    /// How it was finished, by name.
-    pub finish: String,
+    /// How it was made.
+    pub asked: PanelAsked,
     /// The whole path of its folder.
     pub folder: String,
 }
@@ -47,7 +70,7 @@ pub struct PanelAt {
 /// A panel given as the output of `rubstone measure --json`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct PanelUpload {
-    /// How it was finished, by name; comes before the file.
+    /// A [`PanelAsked`] as text; comes before the file.
     pub asked: String,
     /// The measurements, with the file's own name.
     #[schema(value_type = String, format = Binary)]
