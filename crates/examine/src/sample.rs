@@ -10,8 +10,8 @@ use quantity::Measured;
 
 use crate::watch::Part;
 use crate::{
-    AddOptions, ExamineError, Failure, PublishOptions, Published, SOFTWARE, Watch, add_bytes,
-    from_graduation, measure_examination, publish,
+    AddOptions, ExamineError, Failure, PublishOptions, Published, SOFTWARE, Watch, WeighOptions, add_bytes,
+    from_graduation, measure_examination, publish, weigh_examination,
 };
 
 /// What the sample left.
@@ -25,9 +25,10 @@ pub struct Sample {
     pub failures: Vec<Failure>,
 }
 
-/// Shares of the time that rendering and measuring take up to their ends (a rough measure for the progress bar).
-const RENDERED: f64 = 0.35;
-const MEASURED: f64 = 0.8;
+/// Shares of the time that rendering, measuring and weighing take up to their ends (a rough measure for the progress bar).
+const RENDERED: f64 = 0.15;
+const MEASURED: f64 = 0.35;
+const WEIGHED: f64 = 0.9;
 /// Standard uncertainty of a pitch as a share of it: what a plain graduation is sold with (common practice, no source).
 const PITCH_U_SHARE: f64 = 0.001;
 
@@ -37,7 +38,7 @@ impl From<SampleError> for ExamineError {
     }
 }
 
-/// Writes a complete sample examination into the new folder `root`, measures it and writes its report. Scales come from
+/// Writes a complete sample examination into the new folder `root`, measures it, weighs the finishes and writes its report. Scales come from
 /// photographed graduations, traces from the pictures: nothing is taken from the scenario but what an examiner would have
 /// noted.
 ///
@@ -51,7 +52,9 @@ pub fn sample(root: &Path, watch: &dyn Watch) -> Result<Sample, ExamineError> {
     write_stations(&examination, &scenario, &instruments, &Part { whole: watch, from: 0.0, to: RENDERED })?;
     let measuring = Part { whole: watch, from: RENDERED, to: MEASURED };
     let (n_measured, failures) = measure_examination(&examination, &measuring)?;
-    let printing = Part { whole: watch, from: MEASURED, to: 1.0 };
+    let weighing = Part { whole: watch, from: MEASURED, to: WEIGHED };
+    weigh_examination(&examination, &WeighOptions::default(), &weighing)?;
+    let printing = Part { whole: watch, from: WEIGHED, to: 1.0 };
     let report = publish(&examination, &PublishOptions::default(), &printing)?;
     Ok(Sample { n_measured, report, failures })
 }
