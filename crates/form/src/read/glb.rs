@@ -9,6 +9,8 @@ use super::{Limits, RawMesh, within};
 use crate::ReadError;
 
 const FORMAT: &str = "glTF";
+/// Magic, version and length of a binary file.
+const HEADER_BYTES: u32 = 12;
 /// Nodes nested deeper than this are a loop or an attack (our choice).
 const MAX_DEPTH: usize = 64;
 /// More nodes than this on all paths of the scene are one part placed over and over (our choice).
@@ -55,6 +57,9 @@ pub(super) fn read(bytes: &[u8], limits: &Limits) -> Result<RawMesh, ReadError> 
 /// nowhere.
 fn checked(bytes: &[u8]) -> Result<(gltf::Document, Option<Vec<u8>>), ReadError> {
     let fault = |fault: gltf::Error| damaged(fault.to_string());
+    if stated_length(bytes).is_some_and(|length| length < HEADER_BYTES) {
+        return Err(damaged("its header states a length shorter than the header".to_owned()));
+    }
     let gltf::Gltf { document, blob } = gltf::Gltf::from_slice_without_validation(bytes).map_err(fault)?;
     let root = document.into_json();
     let primitives = root.meshes.iter().flat_map(|mesh| &mesh.primitives);
@@ -63,6 +68,13 @@ fn checked(bytes: &[u8]) -> Result<(gltf::Document, Option<Vec<u8>>), ReadError>
         return Err(damaged("a part names corners that are kept nowhere".to_owned()));
     }
     gltf::Document::from_json(root).map(|document| (document, blob)).map_err(fault)
+}
+
+/// The length a binary file states of itself, bytes (glTF 2.0 specification, binary glTF layout: magic, version, length);
+/// the reader subtracts the header from it unasked.
+fn stated_length(bytes: &[u8]) -> Option<u32> {
+    let header = bytes.strip_prefix(b"glTF")?;
+    Some(u32::from_le_bytes(header.get(4..8)?.try_into().ok()?))
 }
 
 impl<'a> Walk<'a> {

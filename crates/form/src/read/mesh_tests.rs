@@ -204,3 +204,11 @@ proptest! {
         let _ = read_mesh(&altered, name, MM, &limits);
     }
 }
+
+/// Found by the fuzzer: the reader subtracts the header from the length unasked.
+#[test]
+fn a_binary_gltf_shorter_than_its_header_is_refused() {
+    let bytes = b"glTF\x02\0\0\0\x03\0\0\0\x10\0\0\0JSON{}      ";
+    let refused = read_mesh(bytes, "a.glb", MM, &Limits::default()).unwrap_err();
+    assert!(refused.to_string().contains("shorter than the header"), "{refused}");
+}
