@@ -101,7 +101,9 @@ pub fn judge(grey: &Grey, facts: &Facts) -> Quality {
         verdict: Verdict::Usable,
         reasons: Vec::new(),
         focus_sigma_px: focus::sigma(&parts, noise_sigma),
-        motion: spectrum::mean_power(&parts).and_then(|power| motion::find(&power)),
+        motion: spectrum::mean_power(&parts)
+            .and_then(|power| motion::find(&power))
+            .filter(|found| motion::is_everywhere(grey, *found, noise_sigma)),
         blocks: blocks::find(grey),
         sensor_rows: lines::find(grey),
         clipped_share: level.clipped_share,
