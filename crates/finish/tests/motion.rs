@@ -17,7 +17,7 @@ fn broad_strokes() -> Scene {
     let [width_mm, height_mm] = SIZE_PX.map(|px| px as f64 * UM_PER_PX / 1000.0);
     let window = Window { width_mm, height_mm };
     let detail = Detail { step_mm: 4.0 * UM_PER_PX / 1000.0, step_rad: 0.05, most: 600 };
-    let finish = Finish::named("free-hand").unwrap();
+    let finish = Finish::named("free-hand").unwrap_or_else(|| panic!("a finish of this name"));
     let strokes = strokes_in_field(finish, &Draw::WIDE, window, detail, &mut Pcg64::seed_from_u64(SEED));
     let makes = [GrooveMake::Clean, GrooveMake::Uneven, GrooveMake::Chipped];
     let grooves = strokes
@@ -44,8 +44,11 @@ fn broad_strokes() -> Scene {
 }
 
 fn motion_seen(scene: &Scene) -> Option<picture::Motion> {
-    let file = render(scene, SEED).unwrap().grey.to_png8().unwrap();
-    let picture = read(&file, "test.png", &Limits::default()).unwrap();
+    let picture = render(scene, SEED)
+        .map_err(|e| e.to_string())
+        .and_then(|rendered| rendered.grey.to_png8().map_err(|e| e.to_string()))
+        .and_then(|file| read(&file, "test.png", &Limits::default()).map_err(|e| e.to_string()))
+        .unwrap_or_else(|failed| panic!("{failed}"));
     judge(&picture.grey, &picture.facts).motion
 }
 
