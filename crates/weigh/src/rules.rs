@@ -27,7 +27,7 @@ pub struct PairRule {
 /// test objects beyond the priors, `benches/weigh`).
 const MOST_WRONG_TEN: f64 = 0.0025;
 /// Most wrong ratios of ten or more allowed among the objects at one end of one parameter (half the bar).
-const MOST_WRONG_AT_EDGE: f64 = 0.01;
+const MOST_WRONG_AT_EDGE: f64 = 0.004;
 /// Most wrong ratios of a hundred or more allowed in any stratum.
 const MOST_WRONG_HUNDRED: f64 = 0.002;
 /// Power below which a pair is not reported at all: the pictures cannot decide it by design (study §5, 8, with one half; beyond the

@@ -75,12 +75,15 @@ fn say_weighing(kept: &KeptWeighing) {
             ));
         }
     }
-    let fits = if kept.none_fits_flagged {
-        "none of the modelled finishes fits"
+    let fits = &weighing.none_fits;
+    say::result(&if kept.none_fits_flagged {
+        format!("none of the modelled finishes fits (p {:.3}): {}", fits.p, fits.because)
     } else {
-        "the modelled finishes can explain the marks"
-    };
-    say::result(&format!("{fits} (p {:.3}; {})", weighing.none_fits.p, weighing.none_fits.because));
+        format!(
+            "the modelled finishes can explain the marks (p {:.3}; furthest out: {})",
+            fits.p, fits.because
+        )
+    });
     say::result(&kept.stations);
     for (name, prior, posterior) in &kept.posterior {
         say::result(&format!("{name}: prior {prior}, posterior {posterior:.3}"));
