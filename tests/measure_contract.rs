@@ -221,7 +221,7 @@ fn every_command_has_an_example_in_its_help() {
 #[test]
 fn an_edited_measurement_is_answered_in_words() {
     let folder = tempfile::tempdir().unwrap();
-    let picture = write_png(folder.path(), "scratched.png", &scratched(500, 400));
+    let picture = write_png(folder.path(), "scratched.png", &scratched(700, 500));
     let ran = run(BINARY, [arg("measure".as_ref()), arg(&picture), arg("--json".as_ref())]);
     let good = checked(&ran.stdout);
     assert!(good["captures"][0]["traces"].as_array().unwrap().len() > 1, "traces to edit");
