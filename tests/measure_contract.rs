@@ -250,5 +250,5 @@ fn an_edited_measurement_is_answered_in_words() {
         assert!(words.contains(';'), "says what to do: {words}");
     }
     assert!(wire::measure::read("measure me").unwrap_err().to_string().contains("not JSON"));
-    assert!(wire::measure::read("[]").unwrap_err().to_string().contains("none given"));
+    assert!(wire::measure::read("[]").unwrap_err().to_string().contains("does not say which form it has"));
 }
