@@ -5,7 +5,7 @@ mod kept;
 use ::stone::cautions::{CAUTIONS, Caution, FIRST};
 use ::stone::grit::{Grade, Scale};
 use ::stone::{
-    ABRASIVES, GrainRange, Hours, LAWS, MINERALS, Material, MineralAnswer, Motion, ROCKS, Rate, RockPart,
+    ABRASIVES, GrainRange, LAWS, MINERALS, Material, MineralAnswer, Motion, ROCKS, Rate, RockPart,
     Scratching, TOOLS, Verdict, WidthRule, hours, what_could_scratch,
 };
 use quantity::Measured;
@@ -276,38 +276,37 @@ fn grit_form(written: &str, rule: &WidthRule) -> Result<GritForm, ExamineError> 
 }
 
 fn work_form(question: WorkQuestion) -> Result<WorkForm, ExamineError> {
-    let [low, high] = question.rate_cm3_per_h;
-    let hours = hours(question.volume_cm3, Rate { low, high }).map_err(in_words)?;
+    let (hours, range) = hours_at(question.volume_cm3, question.rate_cm3_per_h)?;
     Ok(WorkForm {
         volume_cm3: question.volume_cm3.value,
         volume_u_cm3: question.volume_cm3.u,
         rate_cm3_per_h: question.rate_cm3_per_h,
-        hours: [hours.low, hours.high],
+        hours,
         words: format!(
-            "{} hours of removal at the rate given, least volume at the fastest rate to most at the slowest; {NOT_COUNTED}",
-            range_of_hours(hours)
+            "{range} hours of removal at the rate given, least volume at the fastest rate to most at the slowest; {NOT_COUNTED}"
         ),
     })
 }
 
 fn face_form(question: FaceQuestion) -> Result<FaceForm, ExamineError> {
-    let [low, high] = question.rate_cm2_per_h;
-    let hours = hours(question.area_cm2, Rate { low, high }).map_err(in_words)?;
+    let (hours, range) = hours_at(question.area_cm2, question.rate_cm2_per_h)?;
     Ok(FaceForm {
         area_cm2: question.area_cm2.value,
         area_u_cm2: question.area_cm2.u,
         rate_cm2_per_h: question.rate_cm2_per_h,
-        hours: [hours.low, hours.high],
+        hours,
         words: format!(
-            "{} hours of polishing at the rate given, for one pass over the whole face with every grit that the rate stands for; \
-             {NOT_COUNTED}",
-            range_of_hours(hours)
+            "{range} hours of polishing at the rate given, for one pass over the whole face with every grit that the rate stands for; \
+             {NOT_COUNTED}"
         ),
     })
 }
 
-fn range_of_hours(hours: Hours) -> String {
-    format!("{} to {}", report::significant(hours.low, 2), report::significant(hours.high, 2))
+/// Fewest and most hours for an amount at a range of rates, and the same in words.
+fn hours_at(amount: Measured, [low, high]: [f64; 2]) -> Result<([f64; 2], String), ExamineError> {
+    let hours = hours(amount, Rate { low, high }).map_err(in_words)?;
+    let [fewest, most] = [hours.low, hours.high].map(|h| report::significant(h, 2));
+    Ok(([hours.low, hours.high], format!("{fewest} to {most}")))
 }
 
 /// What the laws of wear would say.

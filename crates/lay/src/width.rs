@@ -100,7 +100,8 @@ fn median(sorted: &[f64]) -> Estimate {
 }
 
 /// Quantile of rising values by linear interpolation between order statistics; 0 for none.
-pub(crate) fn quantile(sorted: &[f64], probability: f64) -> f64 {
+#[must_use]
+pub fn quantile(sorted: &[f64], probability: f64) -> f64 {
     let Some(last) = sorted.len().checked_sub(1) else { return 0.0 };
     let at = probability * last as f64;
     let below = at.floor() as usize;

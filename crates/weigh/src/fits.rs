@@ -54,7 +54,7 @@ impl Fits {
     pub fn learn(single: &Single<'_>, others: &Others) -> Fits {
         let looks = Looks::learn(&single.fitted, &single.held, look_columns(), Finish::count());
         let trees = tell_from_others(single, others);
-        let scores = single.held.par_iter().map(|(row, _)| other_score(&trees, row)).collect();
+        let scores = single.held.par_iter().map(|(row, _)| not_one(&trees.scores(row))).collect();
         let mut fits = Fits {
             looks,
             others: trees,
@@ -89,12 +89,13 @@ impl Fits {
     }
 
     fn smaller(&self, row: &[f32], taken_for: usize) -> Smaller {
-        let other = self.others_tail.chance(other_score(&self.others, row));
+        let kinds = self.others.scores(row);
+        let other = self.others_tail.chance(not_one(&kinds));
         let fit = self.looks.fit(row, taken_for);
         let range = fit.as_ref().map_or(1.0, |fit| fit.p);
         let furthest = match fit {
             Some(fit) if range < other => Furthest::Observable(fit.stands_out),
-            _ if looks_layered(&self.others, row) => Furthest::Layers,
+            _ if kinds[TWO] >= kinds[OTHER] => Furthest::Layers,
             _ => Furthest::OtherKind,
         };
         Smaller { score: -other.min(range).ln(), furthest }
@@ -169,16 +170,10 @@ fn tell_from_others(single: &Single<'_>, others: &Others) -> Trees {
     table.boost(&chosen, &columns, &Boosting::USUAL)
 }
 
-/// Log odds that an object is not of a single finish.
-fn other_score(trees: &Trees, row: &[f32]) -> f64 {
-    let p = softmax(&trees.scores(row));
+/// Log odds, from the trees' scores, that an object is not of a single finish.
+fn not_one(kinds: &[f64]) -> f64 {
+    let p = softmax(kinds);
     ((p[TWO] + p[OTHER]).max(1e-12) / p[ONE].max(1e-12)).ln()
-}
-
-/// Whether two finishes are likelier than marks of another kind.
-fn looks_layered(trees: &Trees, row: &[f32]) -> bool {
-    let scores = trees.scores(row);
-    scores[TWO] >= scores[OTHER]
 }
 
 /// Observables the ranges are kept of: the means over fields and the pooled ones.

@@ -8,7 +8,7 @@ use crate::sources::Source;
 use finish::models::{Curve, Detail, Layer, Path, Place, Stroke, Window, any_angle, normal, span};
 use rand::RngExt;
 use rand_pcg::Pcg64;
-use std::f64::consts::FRAC_PI_2;
+use std::f64::consts::{FRAC_PI_2, PI};
 
 /// How strokes lie to each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -115,7 +115,7 @@ impl Foil {
                 (seen.points_mm, seen.ends_inside)
             }
             Run::Wander | Run::Kinked => {
-                let (back, first) = self.walk(at_mm, heading_rad + 2.0 * FRAC_PI_2, behind_mm, window, rng);
+                let (back, first) = self.walk(at_mm, heading_rad + PI, behind_mm, window, rng);
                 let (on, last) = self.walk(at_mm, heading_rad, ahead_mm, window, rng);
                 let points = back.into_iter().rev().chain([at_mm]).chain(on).collect();
                 (points, [first, last])

@@ -3,7 +3,7 @@
 use archive::CaptureId;
 use axum::extract::multipart::MultipartRejection;
 use axum::extract::{Multipart, State};
-use wire::desk::{FormAsked, FormUpload, JobForm, LandmarksAsked, MeasuredFormForm, Problem};
+use wire::desk::{FormAsked, FormUpload, JobForm, LandmarksAsked, MeasuredFormForm, Problem, read_asked};
 
 use super::work::on_examination;
 use super::{alter, show};
@@ -28,7 +28,7 @@ pub async fn measure_form(
 ) -> Result<Json<JobForm>, Refusal> {
     let upload = Upload::take(upload).await?;
     off_thread(move || {
-        let asked = FormAsked::read(&upload.asked).map_err(Refusal::bad)?;
+        let asked = read_asked::<FormAsked>(&upload.asked).map_err(Refusal::bad)?;
         // Said before minutes of work.
         examine::forms::form_options(&asked)?;
         on_examination(&shared, "Measuring form", move |examination, watch| {

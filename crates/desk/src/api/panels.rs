@@ -3,7 +3,7 @@
 use axum::extract::multipart::MultipartRejection;
 use axum::extract::{Multipart, State};
 use wire::desk::{
-    BlindForm, PanelAsked, PanelAt, PanelUpload, PanelsForm, Problem, ScoreRequest, SealRequest,
+    BlindForm, PanelAsked, PanelAt, PanelUpload, PanelsForm, Problem, ScoreRequest, SealRequest, read_asked,
 };
 
 use super::work::absolute;
@@ -27,7 +27,7 @@ pub async fn add_panel(
     upload: Result<Multipart, MultipartRejection>,
 ) -> Result<Json<PanelsForm>, Refusal> {
     let upload = Upload::take(upload).await?;
-    let asked = PanelAsked::read(&upload.asked).map_err(Refusal::bad)?;
+    let asked = read_asked::<PanelAsked>(&upload.asked).map_err(Refusal::bad)?;
     alter(shared, move |examination, _| examine::forms::add_panel_file(examination, &asked, &upload.file))
         .await
 }

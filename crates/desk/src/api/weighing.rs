@@ -4,7 +4,7 @@ use std::path::Path as DiskPath;
 
 use axum::extract::multipart::MultipartRejection;
 use axum::extract::{Multipart, State};
-use wire::desk::{FileWeighingForm, JobForm, Problem, WeighAsked, WeighUpload, WeighingForm};
+use wire::desk::{FileWeighingForm, JobForm, Problem, WeighAsked, WeighUpload, WeighingForm, read_asked};
 
 use super::show;
 use super::work::weighed;
@@ -37,7 +37,7 @@ pub async fn weigh_file(
 ) -> Result<Json<JobForm>, Refusal> {
     let upload = Upload::take(upload).await?;
     off_thread(move || {
-        let asked = WeighAsked::read(&upload.asked).map_err(Refusal::bad)?;
+        let asked = read_asked::<WeighAsked>(&upload.asked).map_err(Refusal::bad)?;
         let name = examine::shown(DiskPath::new(upload.file.file_name().unwrap_or_default()));
         // Said before minutes of work.
         let measure = examine::measure_in(&upload.file).map_err(|e| Refusal::bad(format!("{name} {e}")))?;

@@ -42,8 +42,7 @@ fn median_width_um(visit: &Visit) -> Result<f64, ExamineError> {
         )));
     }
     widths.sort_by(f64::total_cmp);
-    let middle = widths.len() / 2;
-    Ok(if widths.len() % 2 == 1 { widths[middle] } else { (widths[middle - 1] + widths[middle]) / 2.0 })
+    Ok(lay::width::quantile(&widths, 0.5))
 }
 
 /// The rule that panels of known grit give; `None` below two.

@@ -133,9 +133,7 @@ impl Path {
             length_mm: before.length_mm + after.length_mm,
         })
     }
-}
 
-impl Path {
     /// Length that is visible whatever way the path runs: no border is nearer. Nothing for a swing, which may reverse before.
     fn surely_visible_mm(&self, window: Window) -> f64 {
         if matches!(self.curve, Curve::Swing { .. }) {

@@ -93,13 +93,3 @@ pub struct FormUpload {
     #[schema(value_type = String, format = Binary)]
     pub file: Vec<u8>,
 }
-
-impl FormAsked {
-    /// Reads what came beside an upload.
-    ///
-    /// # Errors
-    /// In words, what is wrong with the text.
-    pub fn read(text: &str) -> Result<Self, String> {
-        serde_json::from_str(text).map_err(|e| format!("'asked' is not of the form it should have: {e}"))
-    }
-}

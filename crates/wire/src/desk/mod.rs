@@ -14,6 +14,7 @@ mod visit;
 mod weighing;
 mod work;
 
+use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -36,6 +37,14 @@ pub use tracing::{AgreementForm, PersonQuery, ReadingForm, ReadingRequest, Trace
 pub use visit::VisitForm;
 pub use weighing::{FileWeighingForm, ModelForm, PriorForm, WeighAsked, WeighUpload, WeighingForm};
 pub use work::{EventForm, JobForm, JobRequest};
+
+/// Reads what came beside an upload.
+///
+/// # Errors
+/// In words, what is wrong with the text.
+pub fn read_asked<T: DeserializeOwned>(text: &str) -> Result<T, String> {
+    serde_json::from_str(text).map_err(|e| format!("'asked' is not of the form it should have: {e}"))
+}
 
 /// A value with its standard uncertainty, in the unit the field's name states.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]

@@ -47,16 +47,6 @@ pub struct PanelAsked {
     pub grit: Option<String>,
 }
 
-impl PanelAsked {
-    /// Reads what came beside an upload.
-    ///
-    /// # Errors
-    /// In words, what is wrong with the text.
-    pub fn read(text: &str) -> Result<Self, String> {
-        serde_json::from_str(text).map_err(|e| format!("'asked' is not of the form it should have: {e}"))
-    }
-}
-
 /// A panel that is an examination of its own, or a file with measurements on this machine.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]

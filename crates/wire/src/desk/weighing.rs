@@ -32,16 +32,6 @@ pub struct WeighAsked {
     pub anew: bool,
 }
 
-impl WeighAsked {
-    /// Reads what came beside an upload.
-    ///
-    /// # Errors
-    /// In words, what is wrong with the text.
-    pub fn read(text: &str) -> Result<Self, String> {
-        serde_json::from_str(text).map_err(|e| format!("'asked' is not of the form it should have: {e}"))
-    }
-}
-
 /// Somebody's measurements to be weighed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct WeighUpload {
