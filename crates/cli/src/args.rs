@@ -447,7 +447,7 @@ pub enum PanelCommand {
         /// A panel to add, FINISH=EXAMINATION or FINISH=MEASURE.json; once for each.
         #[arg(long, value_name = "FINISH=INPUT")]
         add: Vec<String>,
-        /// The grit that the panels added were finished with, with its scale (P400, F220), if it is known: two panels of
+        /// The grit that the panels added were finished with, with its scale (P400, F220), if it is known: three panels of
         /// known grit or more tell how wide the scratches of a grain are.
         #[arg(long, requires = "add")]
         grit: Option<String>,
@@ -583,7 +583,7 @@ pub struct Form {
 
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  rubstone stone --rock diorite --tool \"annealed copper\" --abrasive \"quartz sand\"\n  rubstone stone --width-um 8 25 --panel P400=panel-3 --panel P120=panel-4\n  rubstone stone --area-cm2 400 --rate-cm2-per-h 20 50\n\nWithout options it lists the rocks, tools and abrasives known."
+    after_help = "Examples:\n  rubstone stone --rock diorite --tool \"annealed copper\" --abrasive \"quartz sand\"\n  rubstone stone --width-um 8 25 --panel P400=panel-3 --panel P120=panel-4 --panel P60=panel-5\n  rubstone stone --area-cm2 400 --rate-cm2-per-h 20 50\n\nWithout options it lists the rocks, tools and abrasives known."
 )]
 pub struct Stone {
     /// Rock, by name.
@@ -632,7 +632,7 @@ pub struct Stone {
     #[arg(long, num_args = 2, value_names = ["LOW", "HIGH"], requires = "load_n")]
     pub speed_m_per_s: Option<Vec<f64>>,
     /// A panel of your own that was finished with a known grit, for the ratio of scratch width to grain: its examination or
-    /// the output of `rubstone measure --json`; two or more. With --keep, panels kept there need not be given.
+    /// the output of `rubstone measure --json`; three or more. With --keep, panels kept there need not be given.
     #[arg(long = "panel", value_name = "GRADE=INPUT", conflicts_with = "ratio")]
     pub panels: Vec<String>,
     /// Keep question and answer in this examination, for its report.

@@ -69,7 +69,7 @@ pub struct StoneQuestion {
     pub widths_um: Option<[f64; 2]>,
     /// Smallest and largest ratio of scratch width to grain size; a stated assumption without them.
     pub width_ratio: Option<[f64; 2]>,
-    /// Panels of known grit, two or more, that tell that ratio.
+    /// Panels of known grit, three or more, that tell that ratio.
     pub panels: Vec<PanelGrit>,
     /// A grade of grit with its scale: `P400`, `F220`, `JIS 1000`.
     pub grit: Option<String>,
@@ -220,13 +220,9 @@ fn mineral_form(answer: &MineralAnswer) -> MineralForm {
 
 /// The ratio given, else what panels say, else the stated assumption.
 fn width_rule(question: &StoneQuestion) -> Result<WidthRule, ExamineError> {
-    match (question.width_ratio, question.panels.as_slice()) {
-        (Some([low, high]), _) => WidthRule::new("ratio given", low, high).map_err(in_words),
-        (None, []) => Ok(WidthRule::default()),
-        (None, [_]) => Err(ExamineError::request(
-            "one panel of known grit does not tell how far the ratio of width to grain scatters; give two or more",
-        )),
-        (None, panels) => Ok(rule_of(panels)?.unwrap_or_default()),
+    match question.width_ratio {
+        Some([low, high]) => WidthRule::new("ratio given", low, high).map_err(in_words),
+        None => rule_of(&question.panels),
     }
 }
 

@@ -19,7 +19,7 @@ pub use minerals::{MINERALS, Mineral, mineral};
 pub use rocks::{ROCKS, Rock, RockPart, rock};
 pub use scratching::{MineralAnswer, Scratching, Verdict, probability, what_could_scratch};
 pub use value::{Range, Source, Status};
-pub use width::{GrainRange, WidthRule, WidthRuleError};
+pub use width::{FEWEST_PANELS, GrainRange, WidthRule, WidthRuleError};
 pub use work::{
     ARCHARD_ABRASIVE, ARCHARD_THREE_BODY, Hours, LAWS, Law, Motion, PRESTON_LAPPING, PRESTON_POLISHING, Rate,
     WorkError, archard_mm3, area_times_depth_cm3, cone_wear_coefficient, hours, mass_kg, preston_um_per_h,

@@ -5,6 +5,9 @@ use statrs::distribution::{ContinuousCDF, StudentsT};
 use crate::grit::{Grade, Scale};
 use crate::{Source, Status, sphere_groove_width};
 
+/// Fewest panels of known grit that tell a rule: the 95 % point of Student's distribution is 12.7 for two and 4.3 for three.
+pub const FEWEST_PANELS: usize = 3;
+
 /// Scratch width over grain size, as a range: no accepted law exists, so this is an assumption that is always shown.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WidthRule {
@@ -33,7 +36,9 @@ pub struct GrainRange {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum WidthRuleError {
     /// Too few panels.
-    #[error("a rule from panels needs at least 2 pairs of grain size and scratch width, found {0}")]
+    #[error(
+        "fewer than {FEWEST_PANELS} panels of known grit do not tell how far the ratio of scratch width to grain scatters, found {0}; give more"
+    )]
     TooFew(usize),
     /// A number is not usable.
     #[error("{name} is {found}, needed: finite and positive")]
@@ -91,12 +96,12 @@ impl WidthRule {
 
     /// A rule from the user's own panels, pairs of `(grain size, median scratch width)` in µm: between which ratios another
     /// panel of the same kind would lie with a chance of 95 %, ratios taken as log-normal (prediction interval of a normal
-    /// sample: mean ± t · s · √(1 + 1/n)). Two panels give a wide rule, since two say little of the scatter.
+    /// sample: mean ± t · s · √(1 + 1/n)). Of two panels that interval would hold any grit.
     ///
     /// # Errors
-    /// [`WidthRuleError::TooFew`] below two pairs, [`WidthRuleError::BadValue`] for values that are not positive.
+    /// [`WidthRuleError::TooFew`] below [`FEWEST_PANELS`], [`WidthRuleError::BadValue`] for values that are not positive.
     pub fn from_panels(pairs_um: &[(f64, f64)]) -> Result<Self, WidthRuleError> {
-        if pairs_um.len() < 2 {
+        if pairs_um.len() < FEWEST_PANELS {
             return Err(WidthRuleError::TooFew(pairs_um.len()));
         }
         for &(grain, width) in pairs_um {
@@ -195,8 +200,9 @@ mod tests {
         let rule = WidthRule::from_panels(&[(50.0, 10.0), (30.0, 6.3), (80.0, 15.2)]).unwrap();
         assert!((rule.low - (-1.6102_f64 - 0.2486).exp()).abs() < 2e-4, "{rule:?}");
         assert!((rule.high - (-1.6102_f64 + 0.2486).exp()).abs() < 2e-4, "{rule:?}");
+        assert_eq!(WidthRule::from_panels(&[(50.0, 10.0), (30.0, 6.3)]), Err(WidthRuleError::TooFew(2)));
         assert!(WidthRule::from_panels(&[(50.0, 10.0)]).is_err());
-        assert!(WidthRule::from_panels(&[(50.0, 10.0), (0.0, 1.0)]).is_err());
+        assert!(WidthRule::from_panels(&[(50.0, 10.0), (30.0, 6.3), (0.0, 1.0)]).is_err());
         assert!(WidthRule::new("mine", 0.5, 0.2).is_err());
         assert!(rule.grains(-1.0, 2.0).is_err());
     }

@@ -1,7 +1,7 @@
 //! Panels of known grit: how wide the scratches of a grain are, as the user's own stone shows it.
 
-use ::stone::WidthRule;
 use ::stone::grit::Grade;
+use ::stone::{FEWEST_PANELS, WidthRule};
 use archive::Examination;
 use weigh::{FEWEST_TRACES, Visit};
 use wire::panels::PanelGrit;
@@ -45,26 +45,26 @@ fn median_width_um(visit: &Visit) -> Result<f64, ExamineError> {
     Ok(lay::width::quantile(&widths, 0.5))
 }
 
-/// The rule that panels of known grit give; `None` below two.
+/// The rule that panels of known grit give; the stated assumption where there are none.
 ///
 /// # Errors
-/// A grain or width that is not positive, which only an edited text has.
-pub(crate) fn rule_of(panels: &[PanelGrit]) -> Result<Option<WidthRule>, ExamineError> {
-    if panels.len() < 2 {
-        return Ok(None);
+/// Too few panels; a grain or width that is not positive, which only an edited text has.
+pub(crate) fn rule_of(panels: &[PanelGrit]) -> Result<WidthRule, ExamineError> {
+    if panels.is_empty() {
+        return Ok(WidthRule::default());
     }
     let pairs: Vec<(f64, f64)> = panels.iter().map(|panel| (panel.grain_um, panel.width_um)).collect();
-    WidthRule::from_panels(&pairs).map(Some).map_err(|e| ExamineError::request(e.to_string()))
+    WidthRule::from_panels(&pairs).map_err(|e| ExamineError::request(e.to_string()))
 }
 
-/// The panels of known grit that the examination keeps, if there are enough to tell a ratio.
+/// The panels of known grit that the examination keeps; none where they are too few to tell a rule.
 ///
 /// # Errors
 /// The examination cannot be read.
 pub(crate) fn graded_panels(examination: &Examination) -> Result<Vec<PanelGrit>, ExamineError> {
     let panels: Vec<PanelGrit> =
         kept_panels(examination)?.panels.into_iter().filter_map(|panel| panel.grit).collect();
-    Ok(if panels.len() < 2 { Vec::new() } else { panels })
+    Ok(if panels.len() < FEWEST_PANELS { Vec::new() } else { panels })
 }
 
 /// How wide the scratches of a grain are taken to be: by the panels of known grit that the examination keeps, else by the
@@ -73,7 +73,7 @@ pub(crate) fn graded_panels(examination: &Examination) -> Result<Vec<PanelGrit>,
 /// # Errors
 /// The examination cannot be read.
 pub(crate) fn width_rule(examination: &Examination) -> Result<WidthRule, ExamineError> {
-    Ok(rule_of(&graded_panels(examination)?)?.unwrap_or_default())
+    rule_of(&graded_panels(examination)?)
 }
 
 #[cfg(test)]
