@@ -93,18 +93,21 @@ impl<'a> Beside<'a> {
 /// Adds the cells along a stroke, at even steps.
 fn add_cells(stroke: &Stroke, field: &FieldGeometry, side: f64, size: [usize; 2], found: &mut Vec<u32>) {
     let per_mm = 1.0 / side;
+    let last = size.map(|cells| cells as i32 - 1);
+    let width = size[0] as i32;
     let half = [0.5 * field.width_mm * per_mm, 0.5 * field.height_mm * per_mm];
     for pair in stroke.points_mm.windows(2) {
         let [from, to] = [pair[0], pair[1]].map(|p| [p[0] * per_mm + half[0], p[1] * per_mm + half[1]]);
         let step = [to[0] - from[0], to[1] - from[1]];
         let steps = (step[0] * step[0] + step[1] * step[1]).sqrt().ceil().max(1.0);
         let share = 1.0 / steps;
-        for k in 0..steps as usize {
-            let along = (k as f64 + 0.5) * share;
+        // Through i32, which is one instruction where usize takes many: this loop was a fifth of a simulation.
+        found.extend((0..steps as i32).map(|k| {
+            let along = (f64::from(k) + 0.5) * share;
             let [column, row] =
-                [0, 1].map(|axis| ((from[axis] + along * step[axis]).max(0.0) as usize).min(size[axis] - 1));
-            found.push((row * size[0] + column) as u32);
-        }
+                [0, 1].map(|axis| ((from[axis] + along * step[axis]).max(0.0) as i32).min(last[axis]));
+            (row * width + column) as u32
+        }));
     }
 }
 

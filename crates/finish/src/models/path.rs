@@ -105,30 +105,28 @@ impl Path {
     /// The piece seen in `window`, in steps of at most `step_mm` and at most `step_rad` of turning.
     #[must_use]
     pub fn visible(&self, window: Window, step_mm: f64, step_rad: f64) -> Option<Visible> {
-        self.visible_up_to(f64::INFINITY, window, step_mm, step_rad)
+        let walk = Walk { window, step_mm, step_rad };
+        self.visible_up_to(f64::INFINITY, &walk, &mut Vec::new())
     }
 
     /// The same; `None` as well where the piece is longer than `longest_mm`, which is found before all of it is walked.
-    #[must_use]
-    pub fn visible_up_to(
+    /// `room` is overwritten: most paths that are tried are not kept, and need no list of their own.
+    pub(super) fn visible_up_to(
         &self,
         longest_mm: f64,
-        window: Window,
-        step_mm: f64,
-        step_rad: f64,
+        walk: &Walk,
+        room: &mut Vec<[f64; 2]>,
     ) -> Option<Visible> {
-        if !window.holds(self.at_mm) || self.surely_visible_mm(window) > longest_mm {
+        if !walk.window.holds(self.at_mm) || self.surely_visible_mm(walk.window) > longest_mm {
             return None;
         }
-        let walk = Walk { window, step_mm, step_rad };
-        let before = walk.along(self, -1.0, self.behind_mm, longest_mm)?;
-        let after = walk.along(self, 1.0, self.ahead_mm, longest_mm - before.length_mm)?;
-        let mut points_mm = before.points_mm;
-        points_mm.reverse();
-        points_mm.push(self.at_mm);
-        points_mm.extend(after.points_mm);
+        room.clear();
+        let before = walk.along(self, -1.0, self.behind_mm, longest_mm, room)?;
+        room.reverse();
+        room.push(self.at_mm);
+        let after = walk.along(self, 1.0, self.ahead_mm, longest_mm - before.length_mm, room)?;
         Some(Visible {
-            points_mm,
+            points_mm: room.clone(),
             ends_inside: [before.ended, after.ended],
             length_mm: before.length_mm + after.length_mm,
         })
@@ -146,24 +144,31 @@ impl Path {
 }
 
 /// How a path is walked.
-struct Walk {
-    window: Window,
-    step_mm: f64,
-    step_rad: f64,
+pub(super) struct Walk {
+    pub window: Window,
+    /// Longest step, mm.
+    pub step_mm: f64,
+    /// Most turning in a step, radians.
+    pub step_rad: f64,
 }
 
 /// What was walked to one side.
 struct Walked {
-    points_mm: Vec<[f64; 2]>,
     length_mm: f64,
     /// Whether the true end was reached.
     ended: bool,
 }
 
 impl Walk {
-    /// Points from the path's own point outwards to one side; `None` if the visible part is longer than `longest_mm`.
-    fn along(&self, path: &Path, side: f64, length_mm: f64, longest_mm: f64) -> Option<Walked> {
-        let mut points_mm = Vec::with_capacity(16);
+    /// Adds points from the path's own point outwards to one side; `None` if the visible part is longer than `longest_mm`.
+    fn along(
+        &self,
+        path: &Path,
+        side: f64,
+        length_mm: f64,
+        longest_mm: f64,
+        points_mm: &mut Vec<[f64; 2]>,
+    ) -> Option<Walked> {
         let (mut here, mut walked) = (path.at_mm, 0.0);
         let mut walker = Walker::new(path, side, self.step_mm, self.step_rad);
         let mut ended = false;
@@ -191,7 +196,7 @@ impl Walk {
                 break;
             }
         }
-        (walked <= longest_mm).then_some(Walked { points_mm, length_mm: walked, ended })
+        (walked <= longest_mm).then_some(Walked { length_mm: walked, ended })
     }
 
     /// Where the step from `inside` to `outside` leaves the window, on the path itself and not on its chord.
@@ -222,11 +227,23 @@ struct Walker<'a> {
     here: [f64; 2],
     heading: f64,
     along: f64,
+    /// Sine and cosine that every step needs again: of the phase of a loop at its point, of the heading of a swing.
+    fixed: (f64, f64),
+    /// The same: speed of a loop, sine of the phase of a swing at its point.
+    also_fixed: f64,
 }
 
 impl<'a> Walker<'a> {
     fn new(path: &'a Path, side: f64, step_mm: f64, step_rad: f64) -> Self {
-        Self { path, side, step_mm, step_rad, here: path.at_mm, heading: path.heading_rad, along: 0.0 }
+        let (fixed, also_fixed) = match path.curve {
+            Curve::Bend { .. } => ((0.0, 0.0), 0.0),
+            Curve::Loop { radius_mm, phase_rad, drift_mm } => {
+                (phase_rad.sin_cos(), radius_mm + drift_mm[0].hypot(drift_mm[1]))
+            }
+            Curve::Swing { phase_rad, .. } => (path.heading_rad.sin_cos(), phase_rad.sin()),
+        };
+        let (here, heading) = (path.at_mm, path.heading_rad);
+        Self { path, side, step_mm, step_rad, here, heading, along: 0.0, fixed, also_fixed }
     }
 
     /// The next point; `None` where a swing reverses.
@@ -244,11 +261,11 @@ impl<'a> Walker<'a> {
                 Some(self.here)
             }
             Curve::Loop { radius_mm, phase_rad, drift_mm } => {
-                let speed = radius_mm + drift_mm[0].hypot(drift_mm[1]);
+                let speed = self.also_fixed;
                 let step = self.step_rad.min(self.step_mm.min(left_mm) / speed.max(1e-9));
                 self.along += self.side * step;
                 let (now_sin, now_cos) = (phase_rad + self.along).sin_cos();
-                let (at_sin, at_cos) = phase_rad.sin_cos();
+                let (at_sin, at_cos) = self.fixed;
                 let at = self.path.at_mm;
                 Some([
                     at[0] + radius_mm * (now_cos - at_cos) + drift_mm[0] * self.along,
@@ -264,8 +281,8 @@ impl<'a> Walker<'a> {
                 let step = (self.step_mm / amplitude_mm).min(room);
                 self.along += self.side * step;
                 let across = feed_mm * self.along;
-                let forth = amplitude_mm * ((phase_rad + self.along).sin() - phase_rad.sin());
-                let (sin, cos) = self.path.heading_rad.sin_cos();
+                let forth = amplitude_mm * ((phase_rad + self.along).sin() - self.also_fixed);
+                let (sin, cos) = self.fixed;
                 let at = self.path.at_mm;
                 Some([at[0] + forth * cos - across * sin, at[1] + forth * sin + across * cos])
             }

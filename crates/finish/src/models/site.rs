@@ -1,7 +1,7 @@
 //! One object, its stations, and the strokes a field of it shows.
 
 use super::layers::Wear;
-use super::path::{Curve, Path, Window};
+use super::path::{Curve, Path, Walk, Window};
 use super::prior::{Draw, Values, any_angle, common_parameters, normal};
 use super::{Density, Finish, Motion};
 use rand::RngExt;
@@ -137,24 +137,36 @@ impl Object {
     }
 }
 
-impl Place {
-    fn to_station(self, p: [f64; 2]) -> [f64; 2] {
-        let (sin, cos) = self.camera_rad.sin_cos();
-        [self.centre_mm[0] + p[0] * cos - p[1] * sin, self.centre_mm[1] + p[0] * sin + p[1] * cos]
+/// A place with the sine and cosine of the camera's turn.
+struct Seat {
+    place: Place,
+    sin: f64,
+    cos: f64,
+}
+
+impl Seat {
+    fn at(place: Place) -> Seat {
+        let (sin, cos) = place.camera_rad.sin_cos();
+        Seat { place, sin, cos }
+    }
+
+    fn to_station(&self, p: [f64; 2]) -> [f64; 2] {
+        let [x, y] = self.place.centre_mm;
+        [x + p[0] * self.cos - p[1] * self.sin, y + p[0] * self.sin + p[1] * self.cos]
     }
 
     /// A path found in the frame of the station, seen by the camera; `at_mm` is its point in the field.
-    fn to_field(self, path: Path, at_mm: [f64; 2]) -> Path {
-        let (sin, cos) = self.camera_rad.sin_cos();
+    fn to_field(&self, path: Path, at_mm: [f64; 2]) -> Path {
+        let (sin, cos, camera_rad) = (self.sin, self.cos, self.place.camera_rad);
         let curve = match path.curve {
             Curve::Loop { radius_mm, phase_rad, drift_mm: [x, y] } => Curve::Loop {
                 radius_mm,
-                phase_rad: phase_rad - self.camera_rad,
+                phase_rad: phase_rad - camera_rad,
                 drift_mm: [x * cos + y * sin, y * cos - x * sin],
             },
             other => other,
         };
-        Path { at_mm, heading_rad: path.heading_rad - self.camera_rad, curve, ..path }
+        Path { at_mm, heading_rad: path.heading_rad - camera_rad, curve, ..path }
     }
 }
 
@@ -170,7 +182,9 @@ pub fn strokes(
     detail: Detail,
     rng: &mut Pcg64,
 ) -> Vec<Stroke> {
-    let mut found = Vec::new();
+    let (mut found, mut room) = (Vec::new(), Vec::new());
+    let seat = Seat::at(place);
+    let walk = Walk { window, step_mm: detail.step_mm, step_rad: detail.step_rad };
     let spread = (0.2 * normal(rng)).exp();
     let mut left_mm =
         object.length_per_mm2() * window.area_mm2() * spread / (1.0 - object.wear.share).max(0.2);
@@ -182,7 +196,7 @@ pub fn strokes(
         }
         let at =
             [(rng.random::<f64>() - 0.5) * window.width_mm, (rng.random::<f64>() - 0.5) * window.height_mm];
-        let at_station = place.to_station(at);
+        let at_station = seat.to_station(at);
         let layer = if rng.random::<f64>() < object.wear.share { Layer::Wear } else { Layer::Finish };
         let path = match layer {
             Layer::Wear => object.wear.stroke(station.wipe_rad, at_station, rng),
@@ -193,8 +207,8 @@ pub fn strokes(
         };
         // Kept with a chance of `keep_mm` over the visible length: longer than this and it is not kept.
         let longest_mm = keep_mm / rng.random::<f64>();
-        let path = place.to_field(path, at);
-        let Some(seen) = path.visible_up_to(longest_mm, window, detail.step_mm, detail.step_rad) else {
+        let path = seat.to_field(path, at);
+        let Some(seen) = path.visible_up_to(longest_mm, &walk, &mut room) else {
             continue;
         };
         // The last stroke is kept with the chance that is left, so that the mean length comes out right.

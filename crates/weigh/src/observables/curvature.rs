@@ -2,7 +2,7 @@
 
 use super::sets::signed_along;
 use super::stats::{
-    bend, correlation, excess_spread, mean, quantile, sorted, turn_between, weight, weighted_mean,
+    bend, correlation, excess_spread, length, mean, quantile, sorted, turn_between, weight, weighted_mean,
 };
 use super::{Field, Group, Part};
 use crate::mark::Mark;
@@ -109,7 +109,7 @@ fn centres_on_one_side(marks: &[Mark]) -> f64 {
         let (sin, cos) = m.direction_rad.sin_cos();
         (x - w * sin, y + w * cos, total + w.abs())
     });
-    if total > 0.0 { x.hypot(y) / total } else { f64::NAN }
+    if total > 0.0 { length(x, y) / total } else { f64::NAN }
 }
 
 /// The cubic against what bending alone leads one to expect, log.

@@ -1,7 +1,7 @@
 //! How traces lie to each other: a common centre of turning, and distances between neighbours.
 
 use super::stats::{
-    bend, mean, median, quantile, resultant, slope, sorted, spread, turn_between, weighted_mean,
+    bend, length, mean, median, quantile, resultant, slope, sorted, spread, turn_between, weighted_mean,
 };
 use super::{Field, Group, Part};
 use crate::mark::Mark;
@@ -58,7 +58,7 @@ fn meeting_of_normals<'a>(marks: impl Iterator<Item = (&'a Mark, f64)>) -> Optio
 fn miss(m: &Mark, centre: [f64; 2]) -> f64 {
     let (dx, dy) = (m.at_mm[0] - centre[0], m.at_mm[1] - centre[1]);
     let (ty, tx) = m.direction_rad.sin_cos();
-    (dx * tx + dy * ty) / dx.hypot(dy).max(1e-9)
+    (dx * tx + dy * ty) / length(dx, dy).max(1e-9)
 }
 
 /// Common centre by least squares; how the direction turns along the main set.
@@ -66,7 +66,7 @@ fn centre(field: &Field<'_>) -> [f64; 4] {
     let (marks, sets) = (field.marks, &field.sets);
     let mut o = [f64::NAN; 4];
     if let Some(c) = meeting_of_normals(marks.iter().map(|m| (m, 1.0))) {
-        let distance = c[0].hypot(c[1]).clamp(0.01 * field.width_mm, 3000.0 * field.width_mm);
+        let distance = length(c[0], c[1]).clamp(0.01 * field.width_mm, 3000.0 * field.width_mm);
         let off = mean(marks.iter().map(|m| miss(m, c).powi(2)));
         let free = (0.5 * (1.0 - resultant(marks, 2.0))).max(1e-8);
         let mean_bend = weighted_mean(marks, |m| m.curvature_per_mm.abs()).max(1e-7);
@@ -99,17 +99,17 @@ fn shared_centre(field: &Field<'_>) -> [f64; 3] {
         let scale = 1.5 * median(misses.iter().copied()).max(1e-3);
         for ((weight, off), m) in weights.iter_mut().zip(&misses).zip(marks) {
             // Distances to the normals grow with the distance from the centre: angles are what is even.
-            let radius = (m.at_mm[0] - c[0]).hypot(m.at_mm[1] - c[1]).max(0.05 * field.width_mm);
+            let radius = length(m.at_mm[0] - c[0], m.at_mm[1] - c[1]).max(0.05 * field.width_mm);
             *weight = 1.0 / ((1.0 + (off / scale).powi(2)) * radius * radius);
         }
         let most = weights.iter().copied().fold(0.0, f64::max).max(1e-300);
         weights.iter_mut().for_each(|weight| *weight /= most);
     }
     let Some(c) = found else { return [f64::NAN; 3] };
-    let distance = c[0].hypot(c[1]).clamp(0.01 * field.width_mm, 3000.0 * field.width_mm);
+    let distance = length(c[0], c[1]).clamp(0.01 * field.width_mm, 3000.0 * field.width_mm);
     let middle_miss = median(marks.iter().map(|m| miss(m, c).abs())).max(1e-4);
     let agreement = median(marks.iter().map(|m| {
-        let radius = (m.at_mm[0] - c[0]).hypot(m.at_mm[1] - c[1]);
+        let radius = length(m.at_mm[0] - c[0], m.at_mm[1] - c[1]);
         (bend(m) * radius).max(1e-6).ln().clamp(-8.0, 8.0)
     }));
     [distance.ln(), middle_miss.ln(), agreement]

@@ -16,13 +16,18 @@ pub fn turn_between(from: f64, to: f64) -> f64 {
     turn
 }
 
+/// Length of a vector: never so large that squares overflow, and `hypot` takes three times as long.
+pub fn length(x: f64, y: f64) -> f64 {
+    (x * x + y * y).sqrt()
+}
+
 /// Length of the mean of directions multiplied by `factor`.
 pub fn resultant(marks: &[Mark], factor: f64) -> f64 {
     let (s, c) = marks.iter().fold((0.0, 0.0), |(s, c), m| {
         let (sin, cos) = (factor * m.direction_rad).sin_cos();
         (s + sin, c + cos)
     });
-    s.hypot(c) / marks.len() as f64
+    length(s, c) / marks.len() as f64
 }
 
 pub fn sorted(values: impl Iterator<Item = f64>) -> Vec<f64> {

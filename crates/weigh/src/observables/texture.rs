@@ -1,6 +1,6 @@
 //! Widths and raggedness of the traces.
 
-use super::stats::{mean, median, quantile, sorted, spread};
+use super::stats::{length, mean, median, quantile, sorted, spread};
 use super::{Field, Group, Part};
 use crate::geometry::USUAL_WOBBLE;
 use crate::mark::Mark;
@@ -48,5 +48,5 @@ pub fn observe(field: &Field<'_>) -> [f64; 9] {
 
 /// Scatter about a smooth line that localisation and the usual waviness lead one to expect, µm.
 fn expected_um(m: &Mark, field: &Field<'_>) -> f64 {
-    (500.0 * field.mm_per_px).hypot(0.3).hypot(USUAL_WOBBLE * m.width_um)
+    length(length(500.0 * field.mm_per_px, 0.3), USUAL_WOBBLE * m.width_um)
 }
