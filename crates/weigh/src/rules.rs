@@ -190,7 +190,7 @@ mod tests {
         let good = (vec![3.0; 200], vec![-3.0; 200]);
         let bad = (vec![3.0; 200], [vec![2.5; 40], vec![-3.0; 160]].concat());
         let sample = |third: &(Vec<f64>, Vec<f64>)| PairSample {
-            strata: [good.clone(), good.clone(), third.clone(), good.clone()],
+            strata: [good.clone(), good.clone(), third.clone(), good.clone(), good.clone()],
             ..PairSample::default()
         };
         let clear = PairRule::learn(0, 1, &sample(&good), 2.8);

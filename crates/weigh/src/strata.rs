@@ -12,8 +12,11 @@ pub const MATCHED: usize = 1;
 pub const FAMILY: usize = 2;
 /// Stratum beyond the stated prior: every range stretched.
 pub const HALO: usize = 3;
+/// Stratum of objects whose parameters lie at the ends of their ranges and beyond, all of them together: a halo that
+/// stretches each range by itself hardly ever meets them.
+pub const ENDS: usize = 4;
 /// Number of strata.
-pub const N_STRATA: usize = 4;
+pub const N_STRATA: usize = 5;
 
 /// The matched stratum of the feasibility study (§0, finding 5): radii 30-90 mm, strokes 2-8 mm, one set.
 pub const STUDY_MATCHED: Matched =
@@ -24,7 +27,7 @@ pub const STUDY_MATCHED: Matched =
 pub const HALO_STRETCH: f64 = 2.4;
 
 /// Of ten objects, how many come from each stratum.
-const SHARES: [usize; N_STRATA] = [6, 1, 1, 2];
+const SHARES: [usize; N_STRATA] = [6, 1, 1, 1, 1];
 
 /// The draw of object `index`.
 pub fn training_draw(_finish: Finish, index: usize, rng: &mut Pcg64) -> (usize, Draw) {
@@ -52,6 +55,7 @@ pub fn draw_of(stratum: usize, rng: &mut Pcg64) -> Draw {
             Draw { matched: Some(matched), ..Draw::WIDE }
         }
         HALO => Draw { region: Region::Wide, stretch: HALO_STRETCH, matched: None },
+        ENDS => Draw::from_region(Region::Ends),
         _ => Draw::WIDE,
     }
 }

@@ -19,7 +19,7 @@ mod strangers;
 mod tests;
 mod unlike;
 
-use finish::models::Region;
+use finish::models::{Draw, Region};
 use std::time::Instant;
 use strangers::Stranger;
 use weigh::geometry::Geometry;
@@ -117,6 +117,10 @@ impl Bench {
     fn misspecified(&self, engine: &Engine, geometry: &Geometry, name: &str) {
         let beyond = tests::outcome(engine, &tests::region(geometry, Region::Beyond, self.tests));
         self.ratios(&format!("D (beyond the priors), {name}"), "≤ 2 %", &beyond);
+        for (words, region) in [("D, other seed", Region::Beyond), ("lower end and below", Region::Under)] {
+            let set = tests::other_drawn(geometry, Draw::from_region(region), self.tests);
+            self.ratios(&format!("{words}, {name}"), "≤ 2 %", &tests::outcome(engine, &set));
+        }
         let study = tests::outcome(engine, &tests::study_matched(geometry, self.tests));
         self.ratios(&format!("E (matched), {name}"), "≤ 2 %", &study);
         let second = tests::outcome(engine, &tests::second_matched(geometry, self.tests));

@@ -16,6 +16,8 @@ use weigh::strata::STUDY_MATCHED;
 
 /// Seed of all test objects: never one an engine is trained with.
 const TEST_SEED: u64 = 0x7e57;
+/// A seed of test objects by which nothing was chosen.
+const OTHER_SEED: u64 = 0x1234;
 
 /// The second matched stratum, which no engine is given: guided, free-hand and turned marks of radii 200-600 mm.
 pub const SECOND_MATCHED: Matched =
@@ -31,7 +33,16 @@ pub struct TestSet {
 
 /// Objects of every finish under a draw.
 pub fn drawn(geometry: &Geometry, draw: Draw, per_finish: usize) -> TestSet {
-    let all = simulate(geometry, per_finish, TEST_SEED, &|_, _, _| (0, draw), &|| true);
+    seeded(geometry, draw, per_finish, TEST_SEED)
+}
+
+/// The same of another seed, to confirm what was chosen on the first.
+pub fn other_drawn(geometry: &Geometry, draw: Draw, per_finish: usize) -> TestSet {
+    seeded(geometry, draw, per_finish, OTHER_SEED)
+}
+
+fn seeded(geometry: &Geometry, draw: Draw, per_finish: usize, seed: u64) -> TestSet {
+    let all = simulate(geometry, per_finish, seed, &|_, _, _| (0, draw), &|| true);
     // Only what can be weighed: the rest is refused in words.
     let all: Vec<_> = all.unwrap_or_default().into_iter().filter(|object| object.weighable).collect();
     TestSet {

@@ -19,8 +19,8 @@ mod turning;
 pub use layers::Wear;
 pub use path::{Curve, Path, Visible, Window};
 pub use prior::{
-    COMMON_PRACTICE, Draw, Matched, Parameter, Region, Scale, Span, Values, any_angle, common_parameters,
-    normal, span,
+    COMMON_PRACTICE, Draw, Lean, Matched, Parameter, Region, Scale, Span, Values, any_angle,
+    common_parameters, normal, span,
 };
 pub use site::{Detail, Layer, Object, Place, Station, Stroke, Surface, strokes, strokes_in_field};
 

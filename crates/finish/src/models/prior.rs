@@ -64,8 +64,26 @@ pub enum Region {
     Shifted,
     /// Hierarchical union: an object leans to one side or the other, each parameter follows that lean.
     Wide,
+    /// Either end of the wide prior and beyond it, in all parameters of the finish at once: an object leans to low or to high
+    /// values, each parameter follows that lean.
+    Ends,
     /// Upper part of the wide prior and beyond (test only).
     Beyond,
+    /// Lower part of the wide prior and beyond (test only).
+    Under,
+}
+
+/// Which way the parameters of one object lean.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Lean {
+    /// To the shifted ranges, with this chance for each parameter.
+    Shifted(f64),
+    /// To high values at the ends of the wide prior, with this chance for each parameter; else to low ones.
+    High(f64),
+    /// To the test range above.
+    Beyond,
+    /// To the test range below.
+    Under,
 }
 
 /// What several finishes are made to share in a matched stratum, so that only the kind of motion differs.
@@ -121,41 +139,70 @@ impl Draw {
         Draw { region, ..self }
     }
 
-    /// How strongly this object leans to the shifted ranges, 0 to 1.
-    pub fn lean(&self, rng: &mut Pcg64) -> f64 {
+    /// Which way this object leans.
+    pub fn lean(&self, rng: &mut Pcg64) -> Lean {
         match self.region {
-            Region::Narrow => 0.0,
-            Region::Shifted => 1.0,
-            Region::Wide => rng.random::<f64>(),
-            Region::Beyond => 2.0,
+            Region::Narrow => Lean::Shifted(0.0),
+            Region::Shifted => Lean::Shifted(1.0),
+            Region::Wide => Lean::Shifted(rng.random::<f64>()),
+            Region::Ends => Lean::High(rng.random::<f64>()),
+            Region::Beyond => Lean::Beyond,
+            Region::Under => Lean::Under,
         }
     }
 
     /// The lean of what is not the finish itself: beyond the wide prior of a finish, everything else stays wide.
-    pub fn nuisance_lean(&self, rng: &mut Pcg64) -> f64 {
+    pub fn nuisance_lean(&self, rng: &mut Pcg64) -> Lean {
         match self.region {
-            Region::Beyond => rng.random::<f64>(),
+            Region::Ends | Region::Beyond | Region::Under => Lean::Shifted(rng.random::<f64>()),
             _ => self.lean(rng),
         }
     }
 
     /// One value of `parameter` for an object of this lean.
-    pub fn value(&self, parameter: &Parameter, lean: f64, rng: &mut Pcg64) -> f64 {
-        let range = if lean > 1.0 {
-            parameter.beyond
-        } else if rng.random::<f64>() < lean {
-            let which = rng.random_range(0..parameter.shifted.len().max(1));
-            parameter.shifted.get(which).copied().unwrap_or(parameter.narrow)
-        } else {
-            parameter.narrow
-        };
-        parameter.scale.draw(range, self.stretch, rng)
+    pub fn value(&self, parameter: &Parameter, lean: Lean, rng: &mut Pcg64) -> f64 {
+        let scale = parameter.scale;
+        match lean {
+            Lean::Beyond => scale.draw(parameter.beyond, self.stretch, rng),
+            Lean::Under => scale.at(parameter.whole(), LOWEST.draw(rng), rng),
+            Lean::High(chance) => {
+                let end = OUTER.draw(rng);
+                let place = if rng.random::<f64>() < chance { end } else { 1.0 - end };
+                scale.at(parameter.whole(), place, rng)
+            }
+            Lean::Shifted(chance) => {
+                let range = if rng.random::<f64>() < chance {
+                    let which = rng.random_range(0..parameter.shifted.len().max(1));
+                    parameter.shifted.get(which).copied().unwrap_or(parameter.narrow)
+                } else {
+                    parameter.narrow
+                };
+                scale.draw(range, self.stretch, rng)
+            }
+        }
+    }
+}
+
+/// Where values at the high end lie, as a place on the wide range: its outer quarter, and as much again beyond it (ours).
+const OUTER: Span = span(0.75, 1.25);
+/// Where values of the test range below lie: about as far as [`Parameter::beyond`] reaches at the other end.
+const LOWEST: Span = span(-0.2, 0.1);
+
+impl Parameter {
+    /// The range of the wide prior, from the lowest end to the highest.
+    fn whole(&self) -> Span {
+        let join = |all: Span, one: &Span| span(all.low.min(one.low), all.high.max(one.high));
+        self.shifted.iter().fold(self.narrow, join)
     }
 }
 
 impl Scale {
     fn draw(self, range: Span, stretch: f64, rng: &mut Pcg64) -> f64 {
-        let u = 0.5 + (rng.random::<f64>() - 0.5) * stretch;
+        self.at(range, 0.5 + (rng.random::<f64>() - 0.5) * stretch, rng)
+    }
+
+    /// The value at a place of a range: 0 is its low end, 1 its high end. A chance is drawn from.
+    fn at(self, range: Span, u: f64, rng: &mut Pcg64) -> f64 {
         match self {
             Scale::Log => (range.low.ln() + u * (range.high / range.low).ln()).exp(),
             Scale::Linear => (range.low + u * (range.high - range.low)).max(range.low.min(0.0)),

@@ -275,7 +275,8 @@ mod tests {
         for finish in Finish::all() {
             let mut rng = Pcg64::seed_from_u64(7);
             let mut n_strokes = 0;
-            for region in [Region::Narrow, Region::Shifted, Region::Wide, Region::Beyond] {
+            let outside = [Region::Ends, Region::Beyond, Region::Under];
+            for region in [Region::Narrow, Region::Shifted, Region::Wide].into_iter().chain(outside) {
                 for _ in 0..20 {
                     let found =
                         strokes_in_field(finish, &Draw::from_region(region), WINDOW, DETAIL, &mut rng);
