@@ -96,24 +96,32 @@ pub(crate) fn paths(residual: &Plane, watch: &(dyn Fn(f64) -> bool + Sync)) -> O
     let mut taken = Taken::new(residual.width, residual.height);
     let mut found = Vec::new();
     for (ruler, from, share) in [(Ruler::LONG, 0.0, 0.6), (Ruler::SHORT, 0.6, 0.4)] {
-        // Turned anew for each ruler: on a large picture the choices of both halves leave no room for it beside them.
-        let (flat_choices, mut ends) =
-            forward(&residual.transposed(), ruler, false, &|done| watch(from + share * 0.5 * done))?;
-        let (steep_choices, steep_ends) =
-            forward(residual, ruler, true, &|done| watch(from + share * (0.5 + 0.5 * done)))?;
-        ends.extend(steep_ends);
-        ends.sort_unstable_by(End::order);
-        for end in ends {
-            let points = if end.steep { back(&steep_choices, &end) } else { back(&flat_choices, &end) };
-            let dense = densified(&points, residual.width, residual.height);
-            if dense.len() < 2 || taken.share(&dense) > SHARED {
-                continue;
-            }
-            taken.mark(&dense);
-            found.push(Path { points_px: points });
-        }
+        let (half_of_it, half_way) = (0.5 * share, from + 0.5 * share);
+        let mut paths = half(residual, ruler, false, &|done| watch(from + half_of_it * done))?;
+        paths.extend(half(residual, ruler, true, &|done| watch(half_way + half_of_it * done))?);
+        paths.sort_unstable_by(|(a, _), (b, _)| a.order(b));
+        found.extend(paths.into_iter().map(|(_, path)| path).filter(|path| taken.take(path)));
     }
     Some(found)
+}
+
+/// The paths of one half of the directions, strongest first and none more than half on earlier ones. What the search needs
+/// to follow them back is let go of with it: on a large picture there is no room for that of both halves.
+fn half(
+    residual: &Plane,
+    ruler: Ruler,
+    steep: bool,
+    watch: &(dyn Fn(f64) -> bool + Sync),
+) -> Option<Vec<(End, Path)>> {
+    let (choices, mut ends) = if steep {
+        forward(residual, ruler, true, watch)
+    } else {
+        forward(&residual.transposed(), ruler, false, watch)
+    }?;
+    ends.sort_unstable_by(End::order);
+    let mut taken = Taken::new(residual.width, residual.height);
+    let followed = ends.into_iter().map(|end| (end, Path { points_px: back(&choices, &end) }));
+    Some(followed.filter(|(_, path)| taken.take(path)).collect())
 }
 
 /// Dynamic programming along one half of the directions.
@@ -361,6 +369,9 @@ fn densified(points: &[[f64; 2]], width: usize, height: usize) -> Vec<([f64; 2],
 
 /// Which parts of the picture stronger paths have taken, and in which direction, in cells of 2 px.
 struct Taken {
+    /// Size of the picture, px.
+    width: usize,
+    height: usize,
     columns: usize,
     rows: usize,
     /// 0 free, else direction in steps of 2° from 1.
@@ -370,7 +381,17 @@ struct Taken {
 impl Taken {
     fn new(width: usize, height: usize) -> Self {
         let (columns, rows) = (width / 2 + 1, height / 2 + 1);
-        Self { columns, rows, cells: vec![0; columns * rows] }
+        Self { width, height, columns, rows, cells: vec![0; columns * rows] }
+    }
+
+    /// Whether no more than the allowed share of a path lies on those taken before; if so it is taken too.
+    fn take(&mut self, path: &Path) -> bool {
+        let dense = densified(&path.points_px, self.width, self.height);
+        let free = dense.len() >= 2 && self.share(&dense) <= SHARED;
+        if free {
+            self.mark(&dense);
+        }
+        free
     }
 
     fn share(&self, points: &[([f64; 2], f64)]) -> f64 {
