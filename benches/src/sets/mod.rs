@@ -1,6 +1,6 @@
 //! The picture sets: LEARN to fit on, DEV and CHECK to choose by, HELD to report on and never to look at while choosing.
 //!
-//! HELD is of another make: other stones, instruments, ways of cutting and densities than LEARN and DEV. The second half of LEARN
+//! HELD is of another make: other stones, instruments, ways of cutting and densities than LEARN and DEV. Most of LEARN
 //! and all of CHECK are of stones and instruments that stray from their kind.
 
 pub mod paths;
@@ -18,7 +18,7 @@ use paths::{Line, Page, between};
 /// Which set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Which {
-    /// 64 pictures to fit on.
+    /// 96 pictures to fit on.
     Learn,
     /// 14 pictures to choose by.
     Dev,
@@ -95,9 +95,12 @@ struct Make {
     /// Median contrast-to-noise ratio that a picture's grooves are brought to: their spread of depth makes it 0.3 to 4 times
     /// that.
     median_cnr: [f64; 2],
-    size: [usize; 2],
+    /// Sizes of pictures, px, in turn.
+    sizes: &'static [[usize; 2]],
     /// Whether stones and instruments stray from their kind.
     strays: bool,
+    /// Every so many pictures the stone is calm: what it draws is faint; 0 for never.
+    calm_every: usize,
     seed: u64,
 }
 
@@ -144,8 +147,9 @@ const LEARN: Make = Make {
     blur_px: [0.7, 1.9],
     crowding: 1.0,
     median_cnr: [1.2, 2.8],
-    size: [1152, 896],
+    sizes: &[[1152, 896]],
     strays: false,
+    calm_every: 0,
     seed: 1_001,
 };
 
@@ -172,6 +176,42 @@ const LEARN_STRAY: Make = Make {
 /// Pictures of that.
 const STRAYS: usize = 36;
 
+/// And beside that: light through the lens, calm stone, small and large pictures.
+const LEARN_BROAD: Make = Make {
+    instruments: &[
+        InstrumentMake::Coaxial,
+        InstrumentMake::Stand,
+        InstrumentMake::RingHeld,
+        InstrumentMake::Coaxial,
+        InstrumentMake::HandHeld,
+    ],
+    families: &[
+        Crowded,
+        CrossHatch,
+        Feed,
+        Arcs,
+        Loops,
+        FreeHand,
+        CrowdedArcs,
+        Sparse,
+        Feed,
+        CrossHatch,
+        Arcs,
+        Faint,
+        FreeHand,
+        Crowded,
+        Loops,
+        CrossHatch,
+    ],
+    sizes: &[[700, 520], [1152, 896], [1700, 1280], [900, 680]],
+    crowding: 1.0,
+    calm_every: 3,
+    seed: 1_777,
+    ..LEARN_STRAY
+};
+/// Pictures of that.
+const BROAD: usize = 32;
+
 const CHECK: Make = Make {
     stones: &[
         StoneMake::Gneiss,
@@ -193,8 +233,9 @@ const CHECK: Make = Make {
     blur_px: [0.6, 2.4],
     crowding: 1.1,
     median_cnr: [1.0, 3.4],
-    size: [1240, 1000],
+    sizes: &[[1240, 1000]],
     strays: true,
+    calm_every: 0,
     seed: 4_004,
 };
 
@@ -259,8 +300,9 @@ const HELD: Make = Make {
     blur_px: [0.7, 2.0],
     crowding: 1.3,
     median_cnr: [1.1, 3.0],
-    size: [1216, 832],
+    sizes: &[[1216, 832]],
     strays: false,
+    calm_every: 0,
     seed: 3_003,
 };
 
@@ -273,7 +315,7 @@ pub fn cases(which: Which) -> Vec<Case> {
     };
     let all = |make: Make| made(make, make.families.len());
     match which {
-        Which::Learn => all(LEARN).chain(made(LEARN_STRAY, STRAYS)).collect(),
+        Which::Learn => all(LEARN).chain(made(LEARN_STRAY, STRAYS)).chain(made(LEARN_BROAD, BROAD)).collect(),
         Which::Dev => all(DEV).collect(),
         Which::Check => all(CHECK).collect(),
         Which::Held => all(HELD).collect(),
@@ -285,7 +327,7 @@ fn case(make: &Make, which: Which, k: usize, rng: &mut Pcg64) -> Case {
     let (stone, lamp) =
         (make.stones[k % make.stones.len()], make.instruments[(k + k / 4) % make.instruments.len()]);
     let um_per_px = make.scales[rng.random_range(0..make.scales.len())];
-    let [width_px, height_px] = make.size;
+    let [width_px, height_px] = make.sizes[k % make.sizes.len()];
     let page = Page { width: width_px as f64, height: height_px as f64 };
     let (lines, laid_deg) = lay(family, page, make.crowding, rng);
     // Light across the lay, as an examiner would turn it, but not exactly.
@@ -318,6 +360,9 @@ fn case(make: &Make, which: Which, k: usize, rng: &mut Pcg64) -> Case {
         .collect();
     let stone_surface =
         if make.strays { straying::stone(stone.stone(grain_um), rng) } else { stone.stone(grain_um) };
+    let is_calm = make.calm_every > 0 && k % make.calm_every == make.calm_every - 1;
+    let stone_surface =
+        if is_calm { straying::calmed(stone_surface, between(0.02, 0.35, rng)) } else { stone_surface };
     let scene =
         Scene { width_px, height_px, um_per_px, stone: stone_surface, grooves, lighting, optics, sensor };
     let median_cnr = if faint { FAINT_CNR } else { between(make.median_cnr[0], make.median_cnr[1], rng) };
@@ -325,7 +370,11 @@ fn case(make: &Make, which: Which, k: usize, rng: &mut Pcg64) -> Case {
     Case {
         name: format!(
             "{which:?}-{}{:02}-{family:?}-{stone:?}-{lamp:?}",
-            if make.strays { "s" } else { "" },
+            match (make.strays, make.calm_every) {
+                (false, _) => "",
+                (true, 0) => "s",
+                (true, _) => "b",
+            },
             k + 1
         )
         .to_lowercase(),

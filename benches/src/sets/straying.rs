@@ -52,6 +52,22 @@ pub fn stone(mut stone: Stone, rng: &mut Pcg64) -> Stone {
     stone
 }
 
+/// The same stone, of whose own lines and grains only this share shows, as on a stone of one fine-grained mineral.
+pub fn calmed(mut stone: Stone, share: f64) -> Stone {
+    let total: f64 = stone.minerals.iter().map(|m| m.share).sum();
+    let mean = stone.minerals.iter().map(|m| m.share * m.grey).sum::<f64>() / total.max(1e-9);
+    for mineral in &mut stone.minerals {
+        mineral.grey = mean + share * (mineral.grey - mean);
+        mineral.grey_spread *= share;
+        mineral.mottle *= share;
+        mineral.relief_um *= share;
+        mineral.lines.iter_mut().for_each(|lines| lines.contrast *= share);
+    }
+    stone.boundary_contrast *= share;
+    stone.roughness_um *= share;
+    stone
+}
+
 /// An instrument of the same kind: its lamps at another height, another sensor, other coding.
 pub fn instrument(
     (mut lighting, mut optics, mut sensor): (Lighting, Optics, Sensor),
