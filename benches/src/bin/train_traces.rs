@@ -9,7 +9,7 @@ use std::process::ExitCode;
 use finish::render::render;
 use rubstone_benches::sets::{Case, Which, cases};
 use rubstone_benches::traces::score::Key;
-use trace::training::{Example, FEATURE_CUT, N_FEATURES, examples};
+use trace::training::{Example, FEATURE_CUT, N_FEATURES, examples, single};
 
 /// Folds of the cross-validation: pictures are dealt out one by one.
 const FOLDS: usize = 5;
@@ -26,12 +26,14 @@ const N: usize = N_FEATURES + 1;
 /// False traces per megapixel, from this many to that many, that the line of expected false traces is fitted to.
 const TAIL: [f64; 2] = [0.3, 25.0];
 
-/// One candidate: features, the share of its length that is true, its length in px, its picture, and whether that is bare.
+/// One candidate: features, the share of its length that is true, its length in px, its picture, that one's size in px, and
+/// whether it is bare.
 struct Item {
     example: Example,
     share: f64,
     length_px: f64,
     picture: usize,
+    size: [usize; 2],
     bare: bool,
 }
 
@@ -51,9 +53,9 @@ fn main() -> ExitCode {
         }
     };
     println!("{} candidates, {bare_mpx:.1} MP of bare stone", items.len());
-    let scores = cross_validated(&items);
-    let line = false_line(&items, &scores, bare_mpx);
-    report(&items, &scores, bare_mpx, line);
+    let judged = alone(&items, &cross_validated(&items));
+    let line = false_line(&judged, bare_mpx);
+    report(&judged, bare_mpx, line);
     let model = fit(&items.iter().collect::<Vec<_>>());
     let Some(path) = std::env::args().nth(1) else { return ExitCode::SUCCESS };
     match std::fs::write(&path, table(&model, line)) {
@@ -88,7 +90,7 @@ fn gather() -> Result<(Vec<Item>, f64), String> {
         if is_bare {
             bare_mpx += (width * height) as f64 / 1e6;
         }
-        let found = examples(&rendered.grey);
+        let found = examples(&rendered.grey, rendered.truth.light);
         eprintln!(
             "{picture:3} {} {}: {} candidates",
             case.name,
@@ -99,7 +101,14 @@ fn gather() -> Result<(Vec<Item>, f64), String> {
             let hits = key.hits(&example.points_px);
             let length_px = hits.len() as f64;
             let share = hits.iter().filter(|(_, hit)| *hit).count() as f64 / length_px.max(1.0);
-            (length_px > 0.0).then_some(Item { example, share, length_px, picture, bare: is_bare })
+            (length_px > 0.0).then_some(Item {
+                example,
+                share,
+                length_px,
+                picture,
+                size: [width, height],
+                bare: is_bare,
+            })
         }));
     }
     Ok((items, bare_mpx))
@@ -186,17 +195,32 @@ fn solve(mut matrix: [[f64; N]; N], mut right: [f64; N]) -> [f64; N] {
     right
 }
 
+/// Candidates that do not lie on better ones of their picture, each with its score.
+fn alone<'a>(items: &'a [Item], scores: &[f64]) -> Vec<(&'a Item, f64)> {
+    let judged: Vec<(&Item, f64)> = items.iter().zip(scores.iter().copied()).collect();
+    let mut alone = Vec::with_capacity(judged.len());
+    for picture in judged.chunk_by(|(a, _), (b, _)| a.picture == b.picture) {
+        let mut ranked = picture.to_vec();
+        ranked.sort_by(|(_, a), (_, b)| b.total_cmp(a));
+        let examples: Vec<&Example> = ranked.iter().map(|(item, _)| &item.example).collect();
+        let [width, height] = picture.first().map_or([0, 0], |(item, _)| item.size);
+        let flags = single(&examples, width, height);
+        alone.extend(ranked.into_iter().zip(flags).filter_map(|(item, alone)| alone.then_some(item)));
+    }
+    alone
+}
+
 /// Scores of candidates on bare stone, best first.
-fn bare_scores(items: &[Item], scores: &[f64]) -> Vec<f64> {
-    let mut bare: Vec<f64> = items.iter().zip(scores).filter(|(i, _)| i.bare).map(|(_, s)| *s).collect();
+fn bare_scores(judged: &[(&Item, f64)]) -> Vec<f64> {
+    let mut bare: Vec<f64> = judged.iter().filter(|(item, _)| item.bare).map(|(_, score)| *score).collect();
     bare.sort_by(|a, b| b.total_cmp(a));
     bare
 }
 
 /// log10 of false traces per megapixel against log-odds: a straight line through the tail on bare stone.
-fn false_line(items: &[Item], scores: &[f64], bare_mpx: f64) -> [f64; 2] {
+fn false_line(judged: &[(&Item, f64)], bare_mpx: f64) -> [f64; 2] {
     let (mut w, mut x, mut y, mut xx, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for (k, score) in bare_scores(items, scores).iter().enumerate() {
+    for (k, score) in bare_scores(judged).iter().enumerate() {
         let rate = (k as f64 + 1.0) / bare_mpx;
         if !(TAIL[0]..=TAIL[1]).contains(&rate) {
             continue;
@@ -214,13 +238,12 @@ fn false_line(items: &[Item], scores: &[f64], bare_mpx: f64) -> [f64; 2] {
 }
 
 /// Precision of the length kept and false traces per megapixel at several expected numbers of false traces.
-fn report(items: &[Item], scores: &[f64], bare_mpx: f64, line: [f64; 2]) {
+fn report(judged: &[(&Item, f64)], bare_mpx: f64, line: [f64; 2]) {
     println!("false per MP: log10 = {:.3} {:+.3} × log-odds", line[0], line[1]);
-    let all_true: f64 = items.iter().map(|i| i.share * i.length_px).sum();
+    let all_true: f64 = judged.iter().map(|(i, _)| i.share * i.length_px).sum();
     for expected in [10.0, 3.0, 1.0, 0.3, 0.05_f64] {
         let least = (expected.log10() - line[0]) / line[1];
-        let kept: Vec<&Item> =
-            items.iter().zip(scores).filter(|(_, s)| **s >= least).map(|(i, _)| i).collect();
+        let kept: Vec<&Item> = judged.iter().filter(|(_, s)| *s >= least).map(|(i, _)| *i).collect();
         let length: f64 = kept.iter().map(|i| i.length_px).sum();
         let true_length: f64 = kept.iter().map(|i| i.share * i.length_px).sum();
         let false_traces = kept.iter().filter(|i| i.bare && i.length_px >= 50.0).count() as f64 / bare_mpx;

@@ -32,6 +32,11 @@ pub(crate) struct Candidate {
 }
 
 impl Candidate {
+    /// Its axis, px, and the width of its cross-section, px.
+    pub fn line(&self) -> (&[[f64; 2]], f64) {
+        (&self.points_px, self.centred.section.sigma_px)
+    }
+
     /// Evidence beyond what chance gives a re-centred path, null spreads.
     pub fn strength(&self) -> f64 {
         self.centred.evidence.iter().map(|e| f64::from(*e) - 0.8).sum()

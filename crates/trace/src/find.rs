@@ -7,12 +7,13 @@ use crate::background::{Cleared, clear};
 use crate::classify::{log_odds, log10_nfa};
 use crate::course::{Points, ends_within, length, within};
 use crate::decoys::decoys;
-use crate::duplicates::{still_single, strength, without_duplicates};
+use crate::duplicates::{single, strength, without_duplicates};
 use crate::features::{self, Candidate, N_FEATURES, smooth_axis};
 use crate::fit::{self, Fit};
 use crate::flanks::merged;
 use crate::joining::joined;
 use crate::lattice::BLOCK_PX;
+use crate::light::Lit;
 use crate::plane::Plane;
 use crate::recentre::{Bank, Centred, SHIFTS, TIGHT_SHIFTS};
 use crate::section::{self, Axis};
@@ -77,16 +78,21 @@ pub fn find(
         ));
         return Ok(found);
     }
-    let candidates = candidates(&cleared, settings.lens.as_ref(), &|done| watch(0.05 + 0.9 * done))
-        .ok_or(TraceError::Stopped)?;
+    let candidates =
+        candidates(&cleared, settings.light, settings.lens.as_ref(), &|done| watch(0.05 + 0.9 * done))
+            .ok_or(TraceError::Stopped)?;
     let area_mpx = (width * height) as f64 / 1e6;
     let log10_limit = settings.expected_on(width, height).max(1e-12).log10();
-    let accepted: Vec<(&Candidate, f64, [f64; N_FEATURES])> = candidates
+    let mut accepted: Vec<(&Candidate, f64, [f64; N_FEATURES])> = candidates
         .iter()
         .zip(features_of(&candidates, &cleared))
         .map(|(candidate, features)| (candidate, log10_nfa(log_odds(&features), area_mpx), features))
         .filter(|(_, nfa, _)| *nfa <= log10_limit)
         .collect();
+    accepted.sort_by(|(_, a, _), (_, b, _)| a.total_cmp(b));
+    let alone = single(accepted.iter().map(|(candidate, ..)| candidate.line()), width, height);
+    let accepted: Vec<_> =
+        accepted.into_iter().zip(alone).filter_map(|(accepted, alone)| alone.then_some(accepted)).collect();
     let place_noise = |c: &Candidate| c.axis.place_noise_px;
     found.localisation_px =
         (BLOCK_PX as f64).sqrt() * features::median(accepted.iter().map(|(c, ..)| place_noise(c)));
@@ -99,17 +105,17 @@ pub fn find(
             ..trace(candidate, *nfa, width as f64, height as f64)
         })
         .collect();
-    found.traces.sort_by(|a, b| a.log10_nfa.total_cmp(&b.log10_nfa));
     for (id, trace) in (1..).zip(&mut found.traces) {
         trace.id = id;
     }
     Ok(found)
 }
 
-/// Everything that might be a trace, each on its groove's axis, joined, fitted and without duplicates, strongest first;
-/// `None` when `watch` asked to stop.
+/// Everything that might be a trace, joined and fitted, strongest first; growing may have laid some on one another. `None` when
+/// `watch` asked to stop.
 pub(crate) fn candidates(
     cleared: &Cleared,
+    light: Light,
     lens: Option<&Distortion>,
     watch: &(dyn Fn(f64) -> bool + Sync),
 ) -> Option<Vec<Candidate>> {
@@ -123,8 +129,8 @@ pub(crate) fn candidates(
         .into_par_iter()
         .filter_map(|path| Some(bank.centre(residual, &path.points_px, SHIFTS)?.0))
         .collect();
-    bank.learn_light(&firsts);
-    let parts = |path: &Centred| supported(path, bank.lit_from_one_side());
+    bank.light(Lit::of(&firsts, light));
+    let parts = |path: &Centred| supported(path, bank.lit());
     let (wide, tight): (Vec<Vec<Centred>>, Vec<Vec<Centred>>) = paths
         .par_iter()
         .map(|path| {
@@ -139,7 +145,7 @@ pub(crate) fn candidates(
     if !watch(0.8) {
         return None;
     }
-    let single = without_duplicates([wide, tight], residual.width, residual.height);
+    let single = without_duplicates([wide, tight], bank.lit(), residual.width, residual.height);
     let mut whole = merged(joined(single, residual, &bank), residual, &bank);
     whole.retain(|path| strength(path) > LEAST_STRENGTH);
     let mut candidates: Vec<Candidate> =
@@ -151,7 +157,6 @@ pub(crate) fn candidates(
             .then_with(|| place(a)[0].total_cmp(&place(b)[0]))
             .then_with(|| place(a)[1].total_cmp(&place(b)[1]))
     });
-    let candidates = still_single(candidates, residual.width, residual.height);
     watch(0.95).then_some(candidates)
 }
 
@@ -167,7 +172,7 @@ pub(crate) fn candidate(
         residual,
         &centred.points_px,
         centred.section,
-        bank.excluded_sign(&centred.points_px),
+        bank.lit().excluded(&centred.points_px),
     )?;
     let fit = arc_of(residual, &axis, lens)?;
     let points_px = within(&smooth_axis(&axis), residual.width as f64, residual.height as f64);

@@ -2,8 +2,9 @@
 //! own, the two become the one groove between them. Under a ring both sides are alike, as two grooves are, and stay apart.
 
 use crate::course::{Points, distance, ends_within, length, tangents};
+use crate::light::Lit;
 use crate::plane::{Plane, quantile};
-use crate::recentre::{Bank, Centred};
+use crate::recentre::{Bank, Centred, mean};
 
 /// Distance between the two sides of a groove, px: closer ones are one line, and the outer edges of grooves up to 12 px broad are
 /// no further apart.
@@ -23,11 +24,11 @@ const MIDDLE_SHIFTS: i32 = 2;
 
 /// Puts one groove in the place of two sides; all other paths stay, in their order.
 pub(crate) fn merged(paths: Vec<Centred>, residual: &Plane, bank: &Bank) -> Vec<Centred> {
-    if !bank.lit_from_one_side() {
+    if !matches!(bank.lit(), Lit::OneSided(_)) {
         return paths;
     }
     let strong: Vec<usize> = (0..paths.len())
-        .filter(|&k| paths.get(k).is_some_and(|p| mean_evidence(p) > LEAST_EVIDENCE))
+        .filter(|&k| paths.get(k).is_some_and(|p| mean(&p.evidence) > LEAST_EVIDENCE))
         .collect();
     let boxes: Vec<[f64; 4]> = paths.iter().map(|p| bounds(&p.points_px)).collect();
     let mut replaced: Vec<Option<Centred>> = vec![None; paths.len()];
@@ -52,10 +53,6 @@ pub(crate) fn merged(paths: Vec<Centred>, residual: &Plane, bank: &Bank) -> Vec<
         .collect()
 }
 
-fn mean_evidence(path: &Centred) -> f32 {
-    path.evidence.iter().sum::<f32>() / path.evidence.len().max(1) as f32
-}
-
 fn bounds(points: &[[f64; 2]]) -> [f64; 4] {
     points.iter().fold([f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY], |b, p| {
         [b[0].min(p[0]), b[1].min(p[1]), b[2].max(p[0]), b[3].max(p[1])]
@@ -69,7 +66,7 @@ fn near(a: &[f64; 4], b: &[f64; 4]) -> bool {
 
 /// The groove between two paths if they are its sides.
 fn between(a: &Centred, b: &Centred, residual: &Plane, bank: &Bank) -> Option<Centred> {
-    let ratio = a.explained / b.explained.max(1e-6);
+    let ratio = a.mean_explained() / b.mean_explained().max(1e-6);
     if !(1.0 / UNLIKE..=UNLIKE).contains(&ratio) {
         return None;
     }
@@ -83,8 +80,8 @@ fn between(a: &Centred, b: &Centred, residual: &Plane, bank: &Bank) -> Option<Ce
     let inside = |p: Option<&[f64; 2]>| p.is_some_and(|p| ends_within(*p, width_px, height_px));
     // Two grooves do not begin and end together by chance; where both leave the picture this says nothing.
     let ends_speak = inside(middle.first()) || inside(middle.last());
-    let explains = groove.explained > GAIN * a.explained.max(b.explained);
-    (mean_evidence(&groove) > 0.5 * LEAST_EVIDENCE && (ends_speak || explains)).then_some(groove)
+    let explains = groove.mean_explained() > GAIN * a.mean_explained().max(b.mean_explained());
+    (mean(&groove.evidence) > 0.5 * LEAST_EVIDENCE && (ends_speak || explains)).then_some(groove)
 }
 
 /// The line halfway between two paths, where they run evenly beside one another.
@@ -114,6 +111,8 @@ fn middle_line(a: &[[f64; 2]], b: &[[f64; 2]]) -> Option<Points> {
 
 #[cfg(test)]
 mod tests {
+    use picture::Light;
+
     use super::*;
 
     fn line(y: f64, from: i32, to: i32) -> Points {
@@ -145,7 +144,7 @@ mod tests {
         // Where the light is not known to come from one side they may as well be two grooves.
         assert_eq!(merged(sides(), &plane, &bank).len(), 2);
         let sides = sides();
-        bank.learn_light(&vec![along(&bank, 45.0); 6]);
+        bank.light(Lit::of(&vec![along(&bank, 45.0); 6], Light::Unknown));
         let grooves = merged(sides, &plane, &bank);
         assert_eq!(grooves.len(), 1);
         assert!(

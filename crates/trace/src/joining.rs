@@ -7,7 +7,7 @@ use crate::duplicates::strength;
 use crate::fit::{self, Fit};
 use crate::lattice::BLOCK_PX;
 use crate::plane::Plane;
-use crate::recentre::{Bank, Centred};
+use crate::recentre::{Bank, Centred, Section};
 
 /// Longest gap bridged, px.
 const LONGEST_GAP_PX: f64 = 110.0;
@@ -66,8 +66,8 @@ fn squares(arc: &Fit, points: usize) -> f64 {
 struct Bridge {
     worth: f32,
     tips: [Tip; 2],
-    points: Points,
-    evidence: Vec<f32>,
+    /// What lies in the gap, from the first tip to the second.
+    gap: Option<Centred>,
 }
 
 /// Joins paths end to end, most convincing bridges first.
@@ -118,41 +118,45 @@ fn chain(
     used: &BTreeMap<(usize, bool), usize>,
     done: &mut [bool],
 ) -> Centred {
-    let mut points: Points = Vec::new();
-    let mut evidence = Vec::new();
-    let mut strongest: Option<(f32, usize)> = None;
+    let mut whole: Option<Centred> = None;
+    let mut strongest: Option<(f32, Section)> = None;
     let (mut path, mut entered_at_end) = (start, free_end);
     while let (Some(part), Some(flag)) = (paths.get(path), done.get_mut(path)) {
         if *flag {
             break;
         }
         *flag = true;
-        if entered_at_end {
-            points.extend(part.points_px.iter().rev());
-            evidence.extend(part.evidence.iter().rev());
-        } else {
-            points.extend(&part.points_px);
-            evidence.extend(&part.evidence);
-        }
+        whole = Some(appended(whole, part, entered_at_end));
         if strongest.is_none_or(|(s, _)| strength(part) > s) {
-            strongest = Some((strength(part), path));
+            strongest = Some((strength(part), part.section));
         }
         let Some(bridge) = used.get(&(path, !entered_at_end)).and_then(|&k| bridges.get(k)) else { break };
         let from_first = bridge.tips[0].path == path && bridge.tips[0].at_end != entered_at_end;
-        if from_first {
-            points.extend(&bridge.points);
-            evidence.extend(&bridge.evidence);
-        } else {
-            points.extend(bridge.points.iter().rev());
-            evidence.extend(bridge.evidence.iter().rev());
+        if let Some(gap) = &bridge.gap {
+            whole = Some(appended(whole, gap, !from_first));
         }
         let next = bridge.tips[usize::from(from_first)];
         (path, entered_at_end) = (next.path, next.at_end);
     }
-    match strongest.and_then(|(_, p)| paths.get(p)).or(paths.get(start)) {
-        Some(first) => Centred { points_px: points, evidence, ..first.clone() },
-        None => unreachable!("a chain starts at a path"),
+    match (whole, strongest) {
+        (Some(whole), Some((_, section))) => Centred { section, ..whole },
+        _ => unreachable!("a chain starts at a path"),
     }
+}
+
+/// A path and a further piece of it, the piece the other way round if `reversed`.
+fn appended(path: Option<Centred>, piece: &Centred, reversed: bool) -> Centred {
+    let mut piece = piece.clone();
+    if reversed {
+        piece.points_px.reverse();
+        piece.evidence.reverse();
+        piece.explained.reverse();
+    }
+    let Some(mut path) = path else { return piece };
+    path.points_px.append(&mut piece.points_px);
+    path.evidence.append(&mut piece.evidence);
+    path.explained.append(&mut piece.explained);
+    path
 }
 
 /// All possible bridges, the most convincing first.
@@ -190,10 +194,10 @@ fn bridges(paths: &[Centred], residual: &Plane, bank: &Bank) -> Vec<Bridge> {
 /// The bridge between two tips, if geometry and picture allow it.
 fn bridge(a: Tip, b: Tip, paths: &[Centred], residual: &Plane, bank: &Bank) -> Option<Bridge> {
     let (pa, pb) = (paths.get(a.path)?, paths.get(b.path)?);
-    let gap = distance(a.point, b.point);
+    let gap_px = distance(a.point, b.point);
     let lengths = [pa, pb].map(|p| (p.points_px.len() * BLOCK_PX) as f64);
     let shorter = lengths[0].min(lengths[1]);
-    if gap > LONGEST_GAP_PX.min(20.0 + 0.6 * shorter) {
+    if gap_px > LONGEST_GAP_PX.min(20.0 + 0.6 * shorter) {
         return None;
     }
     // Behind each other, and not side by side: on a tight arc both tips still look towards one another.
@@ -214,21 +218,21 @@ fn bridge(a: Tip, b: Tip, paths: &[Centred], residual: &Plane, bank: &Bank) -> O
     if arc.curvature_per_px.value.abs() > MOST_BENT {
         return None;
     }
-    let place = PLACE_PX.0 + PLACE_PX.1 * gap;
+    let place = PLACE_PX.0 + PLACE_PX.1 * gap_px;
     // −2 ln of the likelihood ratio of one arc against two.
     let strain =
         ((squares(&arc, both.len()) - a.squares - b.squares) / (place * place * BLOCKS_PER_PLACE)).max(0.0);
     let same_kind = pa.section.parity == pb.section.parity && pa.section.sign == pb.section.sign;
     let stronger = if strength(pa) >= strength(pb) { pa } else { pb };
-    let (points, evidence) = match between(&arc.line_px(), a.point, b.point) {
-        Some(line) => bank.evidence_along(residual, line, stronger.section, 4)?,
-        None => (Vec::new(), Vec::new()),
+    let gap = match between(&arc.line_px(), a.point, b.point) {
+        Some(line) => Some(bank.along(residual, line, stronger.section, 4)?),
+        None => None,
     };
-    let beyond_chance: f32 = evidence.iter().map(|e| e - CHANCE).sum();
-    let geometry = 0.5 * strain as f32 + 0.04 * gap as f32;
+    let beyond_chance: f32 = gap.iter().flat_map(|gap| &gap.evidence).map(|e| e - CHANCE).sum();
+    let geometry = 0.5 * strain as f32 + 0.04 * gap_px as f32;
     let patience = 2.0 + 0.012 * shorter.min(300.0) as f32;
     let worth = beyond_chance - geometry + patience - if same_kind { 0.0 } else { 1.5 };
-    (worth > 0.0).then_some(Bridge { worth, tips: [a, b], points, evidence })
+    (worth > 0.0).then_some(Bridge { worth, tips: [a, b], gap })
 }
 
 /// The part of an arc, points 1 px apart, from one tip to the other; `None` where less than a block and a half lies between.

@@ -1,5 +1,8 @@
 //! Under light from one side all grooves of a picture have their bright side towards one side of the picture. Strong grooves
-//! tell which; a line with its bright side the other way is then no groove but what lies between two.
+//! tell which; a line with its bright side the other way is then no groove but what lies between two. Under light from all
+//! sides both flanks of a groove look alike; a line with a bright and a dark side is then the edge of one.
+
+use picture::Light;
 
 use crate::course::tangents;
 use crate::lattice::BLOCK_PX;
@@ -24,6 +27,52 @@ const LEAST_ACROSS: f64 = 0.26;
 /// Directions of the light tried, 5° apart.
 const DIRECTIONS: u32 = 72;
 
+/// How the grooves of a picture are lit, as far as that is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Lit {
+    OneSided(BrightSide),
+    AllRound,
+    Unknown,
+}
+
+/// Which cross-sections with a bright and a dark side no groove can have along some line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Excluded {
+    None,
+    Sign(f32),
+    Both,
+}
+
+impl Excluded {
+    pub fn holds(self, sign: f32) -> bool {
+        match self {
+            Self::None => false,
+            Self::Sign(excluded) => sign * excluded > 0.0,
+            Self::Both => true,
+        }
+    }
+}
+
+impl Lit {
+    /// Reads it off strong grooves; where they do not tell, what was noted of a light from all sides holds.
+    pub fn of(grooves: &[Centred], noted: Light) -> Self {
+        match (BrightSide::of(grooves), noted) {
+            (Some(side), _) => Self::OneSided(side),
+            (None, Light::Ring | Light::Coaxial) => Self::AllRound,
+            (None, Light::Azimuth(_) | Light::Unknown) => Self::Unknown,
+        }
+    }
+
+    /// What cannot be a groove along a line.
+    pub fn excluded(self, line: &[[f64; 2]]) -> Excluded {
+        match self {
+            Self::OneSided(side) => side.excluded_sign(line).map_or(Excluded::None, Excluded::Sign),
+            Self::AllRound => Excluded::Both,
+            Self::Unknown => Excluded::None,
+        }
+    }
+}
+
 /// Where the bright sides of grooves look, a unit vector in the picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct BrightSide([f64; 2]);
@@ -33,7 +82,7 @@ type Vote = ([f64; 2], f64);
 
 impl BrightSide {
     /// Reads it off grooves; `None` where they do not agree.
-    pub fn of(grooves: &[Centred]) -> Option<Self> {
+    fn of(grooves: &[Centred]) -> Option<Self> {
         let (sided, even): (Vec<&Centred>, Vec<&Centred>) =
             grooves.iter().partition(|g| g.section.parity == Parity::Odd);
         let worth = |votes: &[Vote]| votes.iter().map(|(_, worth)| worth).sum::<f64>();
@@ -57,7 +106,7 @@ impl BrightSide {
     }
 
     /// The sign that odd cross-sections along a line cannot have, where that is the same for all of it.
-    pub fn excluded_sign(self, line: &[[f64; 2]]) -> Option<f32> {
+    fn excluded_sign(self, line: &[[f64; 2]]) -> Option<f32> {
         let across: Vec<f64> = tangents(line).iter().map(|t| t[0] * self.0[1] - t[1] * self.0[0]).collect();
         if across.iter().all(|a| *a > LEAST_ACROSS) {
             Some(-1.0)
@@ -70,7 +119,7 @@ impl BrightSide {
 }
 
 fn votes(groove: &Centred) -> Vec<Vote> {
-    let worth = f64::from(groove.explained.min(MOST_VOTE)) * BLOCK_PX as f64;
+    let worth = f64::from(groove.mean_explained().min(MOST_VOTE)) * BLOCK_PX as f64;
     let sign = f64::from(groove.section.sign);
     tangents(&groove.points_px).into_iter().map(|t| ([-t[1] * sign, t[0] * sign], worth)).collect()
 }
@@ -97,7 +146,7 @@ mod tests {
         let (sin, cos) = angle_deg.to_radians().sin_cos();
         let points_px = (0..60).map(|i| 8.0 * f64::from(i)).map(|s| [s * cos, s * sin]).collect();
         let section = Section::new(Parity::Odd, 2, sign);
-        Centred { points_px, section, evidence: vec![3.0; 60], explained: 8.0 }
+        Centred { points_px, section, evidence: vec![3.0; 60], explained: vec![8.0; 60] }
     }
 
     #[test]
@@ -112,6 +161,16 @@ mod tests {
         let loop_px: Vec<[f64; 2]> =
             (0..40).map(|i| 0.15 * f64::from(i)).map(|a| [80.0 * a.cos(), 80.0 * a.sin()]).collect();
         assert_eq!(side.excluded_sign(&loop_px), None);
+    }
+
+    #[test]
+    fn what_was_noted_holds_where_grooves_do_not_tell() {
+        let lit = [groove(10.0, 1.0), groove(-40.0, 1.0), groove(60.0, 1.0), groove(170.0, -1.0)];
+        assert!(matches!(Lit::of(&lit, Light::Ring), Lit::OneSided(_)));
+        assert_eq!(Lit::of(&[], Light::Unknown), Lit::Unknown);
+        let ring = Lit::of(&[], Light::Ring);
+        let excluded = ring.excluded(&groove(10.0, 1.0).points_px);
+        assert!(excluded.holds(1.0) && excluded.holds(-1.0));
     }
 
     #[test]

@@ -1,11 +1,13 @@
 //! Puts a path on the axis of its groove. A line filter sits on the bright or the dark side of a groove lit from one
 //! side; matched cross-sections and dynamic programming along the straightened path find the axis between them.
 
+use std::ops::Range;
+
 use wide::f32x8;
 
 use crate::course::{Points, distance, extended, moved_sideways, resampled, smoothed, tangents};
 use crate::lattice::{BLOCK_PX, LEAST_NULL};
-use crate::light::BrightSide;
+use crate::light::Lit;
 use crate::plane::{Plane, quantile};
 use crate::template::{Parity, Taps, taps};
 
@@ -86,8 +88,8 @@ pub(crate) struct Bank {
     half: Vec<Taps>,
     /// 1 / null spread of block responses, per template.
     gain: Vec<f32>,
-    /// Where the bright sides of this picture's grooves look, if they look one way.
-    bright: Option<BrightSide>,
+    /// How this picture's grooves are lit.
+    lit: Lit,
 }
 
 /// Which cross-section a groove has.
@@ -116,8 +118,30 @@ pub(crate) struct Centred {
     pub section: Section,
     /// Matched response per block in null spreads, cut at [`BLOCK_CUT`].
     pub evidence: Vec<f32>,
-    /// What the cross-section explains of an average block, squared spreads, less for broad ones.
-    pub explained: f32,
+    /// What the cross-section explains of each block, squared spreads, less for broad ones.
+    pub explained: Vec<f32>,
+}
+
+impl Centred {
+    /// What the cross-section explains of an average block.
+    pub fn mean_explained(&self) -> f32 {
+        mean(&self.explained)
+    }
+
+    /// The blocks of a range.
+    pub fn part(&self, blocks: Range<usize>) -> Self {
+        Self {
+            points_px: self.points_px.get(blocks.clone()).unwrap_or(&[]).to_vec(),
+            section: self.section,
+            evidence: self.evidence.get(blocks.clone()).unwrap_or(&[]).to_vec(),
+            explained: self.explained.get(blocks).unwrap_or(&[]).to_vec(),
+        }
+    }
+}
+
+/// Mean of values; 0 for none.
+pub(crate) fn mean(values: &[f32]) -> f32 {
+    values.iter().sum::<f32>() / values.len().max(1) as f32
 }
 
 impl Bank {
@@ -129,7 +153,8 @@ impl Bank {
                 .flat_map(|&p| WIDTHS_PX.iter().map(move |&w| taps(p, w, 1.0, shift)))
                 .collect()
         };
-        let mut bank = Self { whole: make(0.0), half: make(0.5), gain: vec![1.0; N_TEMPLATES], bright: None };
+        let mut bank =
+            Self { whole: make(0.0), half: make(0.5), gain: vec![1.0; N_TEMPLATES], lit: Lit::Unknown };
         let strips: Vec<Strip> =
             scattered_lines(residual).iter().map(|line| Strip::along(residual, line)).collect();
         for template in 0..N_TEMPLATES {
@@ -159,20 +184,14 @@ impl Bank {
         sum * self.gain.get(template).copied().unwrap_or(1.0)
     }
 
-    /// Reads off strong grooves which way their bright sides look: cross-sections with the bright side the other way are then
-    /// no longer taken for grooves.
-    pub fn learn_light(&mut self, grooves: &[Centred]) {
-        self.bright = BrightSide::of(grooves);
+    /// Takes note of how the grooves are lit: cross-sections that cannot be are then no longer taken for grooves.
+    pub fn light(&mut self, lit: Lit) {
+        self.lit = lit;
     }
 
-    /// Whether all grooves of this picture have their bright sides one way.
-    pub fn lit_from_one_side(&self) -> bool {
-        self.bright.is_some()
-    }
-
-    /// The sign that odd cross-sections along a line cannot have in this picture's light, if there is one.
-    pub fn excluded_sign(&self, line: &[[f64; 2]]) -> Option<f32> {
-        self.bright?.excluded_sign(line)
+    /// How this picture's grooves are lit.
+    pub fn lit(&self) -> Lit {
+        self.lit
     }
 
     /// Finds the groove's cross-section and axis near a path (any spacing), no further than `reach` half pixels from it, in
@@ -197,12 +216,12 @@ impl Bank {
     fn best(&self, strip: &Strip, reach: i32) -> Option<(Section, Points)> {
         let blocks = strip.middles.len();
         let full = BLOCK_CUT * blocks as f32;
-        let excluded = self.excluded_sign(&strip.middles);
+        let excluded = self.lit.excluded(&strip.middles);
         let mut best: Option<(f32, Section, Vec<i32>)> = None;
         for template in 0..N_TEMPLATES {
             let responses = self.responses(strip, template, reach, COARSE);
             for sign in [1.0, -1.0] {
-                if template >= WIDTHS_PX.len() && excluded == Some(sign) {
+                if template >= WIDTHS_PX.len() && excluded.holds(sign) {
                     continue;
                 }
                 let (score, shifts) = walk(&responses, sign, reach, COARSE);
@@ -210,7 +229,7 @@ impl Bank {
                 let worth = if score < full {
                     score
                 } else {
-                    full + self.explained(&responses, section, reach, COARSE, &shifts)
+                    full + self.explained(&responses, section, reach, COARSE, &shifts).sum::<f32>()
                 };
                 if best.as_ref().is_none_or(|(top, ..)| worth > *top) {
                     best = Some((worth, section, shifts));
@@ -221,7 +240,7 @@ impl Bank {
         (blocks >= 2).then(|| (section, shifted(strip, &shifts)))
     }
 
-    /// Sum over blocks of what a cross-section explains, squared spreads, at these shifts.
+    /// What a cross-section explains of each block, squared spreads, at these shifts.
     fn explained(
         &self,
         responses: &[Responses],
@@ -229,12 +248,18 @@ impl Bank {
         reach: i32,
         grain: usize,
         shifts: &[i32],
-    ) -> f32 {
+    ) -> impl Iterator<Item = f32> {
+        responses
+            .iter()
+            .zip(shifts)
+            .filter_map(move |(row, shift)| row.get((shift + reach) as usize / grain))
+            .map(move |response| self.energy(hard(*response), section))
+    }
+
+    /// What a response in null spreads explains of its block, squared spreads, less for broad cross-sections.
+    fn energy(&self, response: f32, section: Section) -> f32 {
         let gain = self.gain.get(section.template).copied().unwrap_or(1.0);
-        let at = |(row, shift): (&Responses, &i32)| row.get((shift + reach) as usize / grain).copied();
-        let sum: f32 =
-            responses.iter().zip(shifts).filter_map(at).map(|response| (hard(response) / gain).powi(2)).sum();
-        sum / (section.sigma_px as f32).powf(NARROWER)
+        (response / gain).powi(2) / (section.sigma_px as f32).powf(NARROWER)
     }
 
     /// Axis of a known cross-section along a strip.
@@ -252,8 +277,7 @@ impl Bank {
             .zip(&shifts)
             .map(|pair| (section.sign * at(pair)).clamp(-BLOCK_CUT, BLOCK_CUT))
             .collect();
-        let explained =
-            self.explained(&responses, section, reach, FINE, &shifts) / shifts.len().max(1) as f32;
+        let explained = self.explained(&responses, section, reach, FINE, &shifts).collect();
         Some(Centred { points_px: shifted(strip, &shifts), section, evidence, explained })
     }
 
@@ -379,23 +403,29 @@ fn scattered_lines(residual: &Plane) -> Vec<Points> {
 }
 
 impl Bank {
-    /// Axis and evidence of a known cross-section close to a line with points 1 px apart.
-    pub fn evidence_along(
+    /// A known cross-section followed close to a line with points 1 px apart.
+    pub fn along(
         &self,
         residual: &Plane,
         line: &[[f64; 2]],
         section: Section,
         reach: i32,
-    ) -> Option<(Points, Vec<f32>)> {
+    ) -> Option<Centred> {
         let strip = Strip::along(residual, line);
         if strip.middles.len() == 1 {
             let profile = strip.profiles.first()?;
             let best = (-reach..=reach)
-                .map(|s| section.sign * self.response(profile, section.template, s))
+                .map(|shift| self.section_response(profile, section, shift))
                 .fold(-BLOCK_CUT, f32::max);
-            return Some((strip.middles, vec![best.min(BLOCK_CUT)]));
+            let explained = vec![self.energy(best, section)];
+            return Some(Centred {
+                points_px: strip.middles,
+                section,
+                evidence: vec![best.min(BLOCK_CUT)],
+                explained,
+            });
         }
-        self.follow(&strip, section, reach).map(|centred| (centred.points_px, centred.evidence))
+        self.follow(&strip, section, reach)
     }
 
     /// Response of a section to one profile at a shift in half pixels, null spreads, positive where it fits.

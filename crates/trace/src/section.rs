@@ -6,6 +6,7 @@ use quantity::Measured;
 
 use crate::course::{Points, extended, moved_sideways, resampled, smoothed, window_px};
 use crate::lattice::BLOCK_PX;
+use crate::light::Excluded;
 use crate::plane::Plane;
 use crate::recentre::{REACH, Section, Strip};
 use crate::template::Parity;
@@ -62,7 +63,7 @@ pub(crate) fn measure(
     residual: &Plane,
     path: &[[f64; 2]],
     section: Section,
-    excluded: Option<f32>,
+    excluded: Excluded,
 ) -> Option<Axis> {
     let mut axis = path.to_vec();
     let mut result = None;
@@ -147,7 +148,7 @@ fn best_mixture(
     mean: &[f64],
     strip: &Strip,
     section: Section,
-    excluded: Option<f32>,
+    excluded: Excluded,
 ) -> Option<(Mixture, Measured)> {
     let sigma_px = section.sigma_px;
     let noise = noise_of_mean(strip);
@@ -271,11 +272,11 @@ const LESSER_PART: f64 = 3.0;
 /// that was found: ten standard deviations, beyond what the texture of the stone feigns.
 const OTHER_PARITY: f64 = 100.0;
 
-/// What the mean cross-section may be: that of the section found, and the sign that odd ones cannot have in this light.
+/// What the mean cross-section may be: that of the section found, and what odd ones cannot be in this light.
 #[derive(Clone, Copy)]
 struct Expected {
     section: Section,
-    excluded: Option<f32>,
+    excluded: Excluded,
     noise: f64,
 }
 
@@ -299,11 +300,7 @@ fn mixture_of(shapes: &Shapes, mean: &[f64], window: usize, expected: Expected) 
     };
     let nothing = [0.0, 0.0];
     let mostly_odd = solved(oo, ee * (1.0 + LESSER_PART));
-    let mostly_odd = if expected.excluded.is_some_and(|d| f64::from(d) * mostly_odd[0] > 0.0) {
-        nothing
-    } else {
-        mostly_odd
-    };
+    let mostly_odd = if expected.excluded.holds(mostly_odd[0] as f32) { nothing } else { mostly_odd };
     let mostly_even = solved(oo * (1.0 + LESSER_PART), ee);
     let (main, [found, other]) = match expected.section.parity {
         Parity::Odd => (mostly_odd[0], [mostly_odd, mostly_even]),
@@ -368,7 +365,7 @@ mod tests {
 
     fn measured(plane: &Plane, parity: Parity, width: usize) -> Axis {
         let path: Points = (4..32).map(|i| [8.0 * f64::from(i), 45.3]).collect();
-        measure(plane, &path, Section::new(parity, width, 1.0), None).unwrap()
+        measure(plane, &path, Section::new(parity, width, 1.0), Excluded::None).unwrap()
     }
 
     fn lies_on_axis(axis: &Axis) {

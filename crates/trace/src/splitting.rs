@@ -1,6 +1,7 @@
 //! Parts of a path that the picture supports and that are one groove, told from parts that are not.
 
 use crate::course::smoothed;
+use crate::light::Lit;
 use crate::plane::quantile;
 use crate::recentre::Centred;
 
@@ -20,10 +21,10 @@ const LEAST_BLOCKS: usize = 4;
 const MOST_HALFWAY: f32 = 1.5;
 
 /// The supported parts of a path, in order along it.
-pub(crate) fn supported(path: &Centred, lit_from_one_side: bool) -> Vec<Centred> {
+pub(crate) fn supported(path: &Centred, lit: Lit) -> Vec<Centred> {
     let mut evidence = path.evidence.clone();
     let halfway = halfway(&evidence);
-    let halfway = if lit_from_one_side { halfway } else { halfway.min(MOST_HALFWAY) };
+    let halfway = if matches!(lit, Lit::OneSided(_)) { halfway } else { halfway.min(MOST_HALFWAY) };
     for hop in hops(&path.points_px) {
         let end = (hop + HOP_BLOCKS).min(evidence.len());
         evidence.get_mut(hop.saturating_sub(HOP_BLOCKS)..end).unwrap_or_default().fill(f32::NEG_INFINITY);
@@ -31,12 +32,7 @@ pub(crate) fn supported(path: &Centred, lit_from_one_side: bool) -> Vec<Centred>
     runs(&evidence, halfway)
         .into_iter()
         .filter(|(from, to)| to - from >= LEAST_BLOCKS)
-        .map(|(from, to)| Centred {
-            points_px: path.points_px.get(from..to).unwrap_or(&[]).to_vec(),
-            section: path.section,
-            explained: path.explained,
-            evidence: path.evidence.get(from..to).unwrap_or(&[]).to_vec(),
-        })
+        .map(|(from, to)| path.part(from..to))
         .collect()
 }
 
