@@ -16,7 +16,8 @@ pub struct Settings {
     /// False traces to expect per megapixel of scratch-free stone: 5 by default, 0.05 is strict. A number per area, so that the
     /// same stone is judged alike on pictures of one and of four megapixels.
     pub expected_false: f64,
-    /// Where the light came from.
+    /// Where the light came from, as noted: one-sided light hides scratches along it; under light from all sides a line with a
+    /// bright and a dark side is the edge of a groove. What the grooves themselves show goes before.
     pub light: Light,
     /// Lens distortion, taken off before directions and curvatures are fitted.
     pub lens: Option<Distortion>,
