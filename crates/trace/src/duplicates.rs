@@ -5,6 +5,7 @@ use std::ops::Range;
 use crate::course::tangents;
 use crate::light::Lit;
 use crate::recentre::{Centred, mean};
+use crate::splitting::LEAST_BLOCKS;
 use crate::template::Parity;
 
 /// Directions further apart than this belong to different scratches.
@@ -18,8 +19,6 @@ const STRETCH_BLOCKS: usize = 20;
 /// a crowded set run close; and at last, when all have been measured and side lobes must go.
 const ASIDE: f64 = 1.0;
 const ASIDE_AT_LAST: f64 = 1.6;
-/// Fewest blocks of what is kept of a path.
-const LEAST_BLOCKS: usize = 4;
 
 /// Evidence beyond chance, summed.
 pub(crate) fn strength(path: &Centred) -> f32 {
@@ -118,6 +117,7 @@ pub(crate) fn without_duplicates(
 /// the parts that do.
 fn best_of_their_place(paths: &[Centred], grid: &Grid, lit: Lit) -> (Vec<Centred>, Vec<Centred>) {
     let mut grid = grid.clone();
+    // Numbers that no path in the grid has.
     let first = usize::MAX - paths.len();
     let mut taken: Vec<Vec<Range<usize>>> = vec![Vec::new(); paths.len()];
     let mut order = Vec::new();

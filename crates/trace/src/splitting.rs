@@ -12,7 +12,7 @@ const LEAST_HALFWAY: f32 = 1.15;
 /// What a change between supported and unsupported costs, null spreads: three blocks of good evidence.
 const SWITCH: f32 = 4.0;
 /// Fewest blocks of a part worth keeping.
-const LEAST_BLOCKS: usize = 4;
+pub(crate) const LEAST_BLOCKS: usize = 4;
 
 /// The most that a block is asked for where the light does not come from one side, a little above [`LEAST_HALFWAY`]: what shows
 /// of a groove under a ring varies with its depth more than under light across it, so that strong stretches must not

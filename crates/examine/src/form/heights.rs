@@ -112,7 +112,7 @@ fn scratches(
     let cutoff_um = options.l_filter_um.unwrap_or(SCRATCH_CUTOFF_STEPS * step_um);
     let plane = grey_plane(heights, cutoff_um)?;
     let quality = picture::judge(&plane.grey, &Facts::of_computed(&plane.grey));
-    // Heights have no light: nothing is hidden by its direction.
+    // Heights have no light: nothing is hidden by its direction, and both flanks of a groove are alike.
     let settings = Settings { light: Light::Coaxial, ..Settings::default() };
     let found = trace::find(&plane.grey, &quality, &settings, watch).map_err(|error| match error {
         TraceError::Stopped => ExamineError::Stopped,
