@@ -227,23 +227,25 @@ struct Walker<'a> {
     here: [f64; 2],
     heading: f64,
     along: f64,
-    /// Sine and cosine that every step needs again: of the phase of a loop at its point, of the heading of a swing.
-    fixed: (f64, f64),
-    /// The same: speed of a loop, sine of the phase of a swing at its point.
-    also_fixed: f64,
+    /// What every step of a loop or a swing needs again: sine and cosine of the phase at the path's own point,
+    at_phase: (f64, f64),
+    /// of the heading of a swing,
+    ahead: (f64, f64),
+    /// and the speed of a loop, mm per radian.
+    speed: f64,
 }
 
 impl<'a> Walker<'a> {
     fn new(path: &'a Path, side: f64, step_mm: f64, step_rad: f64) -> Self {
-        let (fixed, also_fixed) = match path.curve {
-            Curve::Bend { .. } => ((0.0, 0.0), 0.0),
+        let (here, heading, unused) = (path.at_mm, path.heading_rad, (0.0, 0.0));
+        let (at_phase, ahead, speed) = match path.curve {
+            Curve::Bend { .. } => (unused, unused, 0.0),
             Curve::Loop { radius_mm, phase_rad, drift_mm } => {
-                (phase_rad.sin_cos(), radius_mm + drift_mm[0].hypot(drift_mm[1]))
+                (phase_rad.sin_cos(), unused, radius_mm + drift_mm[0].hypot(drift_mm[1]))
             }
-            Curve::Swing { phase_rad, .. } => (path.heading_rad.sin_cos(), phase_rad.sin()),
+            Curve::Swing { phase_rad, .. } => (phase_rad.sin_cos(), heading.sin_cos(), 0.0),
         };
-        let (here, heading) = (path.at_mm, path.heading_rad);
-        Self { path, side, step_mm, step_rad, here, heading, along: 0.0, fixed, also_fixed }
+        Self { path, side, step_mm, step_rad, here, heading, along: 0.0, at_phase, ahead, speed }
     }
 
     /// The next point; `None` where a swing reverses.
@@ -261,11 +263,10 @@ impl<'a> Walker<'a> {
                 Some(self.here)
             }
             Curve::Loop { radius_mm, phase_rad, drift_mm } => {
-                let speed = self.also_fixed;
-                let step = self.step_rad.min(self.step_mm.min(left_mm) / speed.max(1e-9));
+                let step = self.step_rad.min(self.step_mm.min(left_mm) / self.speed.max(1e-9));
                 self.along += self.side * step;
                 let (now_sin, now_cos) = (phase_rad + self.along).sin_cos();
-                let (at_sin, at_cos) = self.fixed;
+                let (at_sin, at_cos) = self.at_phase;
                 let at = self.path.at_mm;
                 Some([
                     at[0] + radius_mm * (now_cos - at_cos) + drift_mm[0] * self.along,
@@ -281,8 +282,8 @@ impl<'a> Walker<'a> {
                 let step = (self.step_mm / amplitude_mm).min(room);
                 self.along += self.side * step;
                 let across = feed_mm * self.along;
-                let forth = amplitude_mm * ((phase_rad + self.along).sin() - self.also_fixed);
-                let (sin, cos) = self.fixed;
+                let forth = amplitude_mm * ((phase_rad + self.along).sin() - self.at_phase.0);
+                let (sin, cos) = self.ahead;
                 let at = self.path.at_mm;
                 Some([at[0] + forth * cos - across * sin, at[1] + forth * sin + across * cos])
             }
