@@ -14,9 +14,11 @@ pub fn run(args: &Open) -> ExitCode {
         if args.no_browser {
             return;
         }
-        say::note("The workbench is open in your browser; end it with Ctrl+C.");
-        if let Err(error) = open::that_detached(address) {
-            say::note(&format!("No browser could be started ({error}); open the address above yourself."));
+        match open::that_detached(address) {
+            Ok(()) => say::note("The workbench is open in your browser; end it with Ctrl+C."),
+            Err(error) => say::note(&format!(
+                "No browser could be started ({error}); open the address above yourself and end the workbench with Ctrl+C."
+            )),
         }
     });
     match served {
