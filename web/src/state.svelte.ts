@@ -42,13 +42,25 @@ class Workbench {
   private opened = 0;
   private refreshing: Promise<void> | undefined;
   private again = false;
+  /** The change asked for last. */
+  private turn: Promise<unknown> = Promise.resolve();
 
   get examination(): Forms['ExaminationForm'] | undefined {
     return this.desk?.examination ?? undefined;
   }
 
-  /** Runs a change and shows what came of it; a refusal is shown, never thrown further. */
-  async act(change: () => Promise<Forms['ExaminationForm']>, news = ''): Promise<boolean> {
+  /**
+   * Runs a change when those asked for before it are done, and shows what came of it. A change that sends more than was edited
+   * reads the rest when it is run, so that it takes nothing back that was edited just before.
+   */
+  act(change: () => Promise<Forms['ExaminationForm']>, news = ''): Promise<boolean> {
+    const done = this.turn.then(() => this.attempt(change, news));
+    this.turn = done;
+    return done;
+  }
+
+  /** A refusal is shown, never thrown further. */
+  private async attempt(change: () => Promise<Forms['ExaminationForm']>, news: string): Promise<boolean> {
     try {
       this.take(await change());
       this.problem = '';
