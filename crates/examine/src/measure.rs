@@ -208,6 +208,10 @@ fn batches(bytes: &[u64]) -> Vec<Vec<usize>> {
     batches
 }
 
+/// Version of the measuring. Raise it with every change after which the same picture and setting may give another quality or
+/// other traces: what examinations keep from before is then measured anew.
+const MEASURING_VERSION: u32 = 2;
+
 /// Everything a measurement depends on, as one line: a capture with the same line needs no new measuring.
 #[must_use]
 pub(crate) fn settings_line(setting: &Setting, expected_false: f64) -> String {
@@ -219,7 +223,9 @@ pub(crate) fn settings_line(setting: &Setting, expected_false: f64) -> String {
     };
     let lens =
         setting.lens.map_or("none".to_owned(), |lens| format!("{} {:?}", lens.k1.value, lens.centre_px));
-    format!("{SOFTWARE}; expected false {expected_false}; light {light}; lens {lens}")
+    format!(
+        "{SOFTWARE}; measuring {MEASURING_VERSION}; expected false {expected_false}; light {light}; lens {lens}"
+    )
 }
 
 /// Kind under which an examination keeps how strict its measuring is.
