@@ -74,7 +74,7 @@ fn spread_at(spread: &Plane, x_px: f32, y_px: f32) -> f32 {
 }
 
 /// Means of 2 × 2 px (the last row or column alone where the size is odd).
-fn halved(width: usize, height: usize, values: &[f32]) -> Plane {
+pub(crate) fn halved(width: usize, height: usize, values: &[f32]) -> Plane {
     Plane::from_rows(width.div_ceil(2), height.div_ceil(2), |y, row| {
         let upper = values.get(2 * y * width..(2 * y + 1) * width).unwrap_or(&[]);
         let lower = values.get((2 * y + 1) * width..(2 * y + 2) * width).unwrap_or(upper);

@@ -3,7 +3,7 @@
 use picture::{Distortion, Grey, Light, Quality, distort, undistort};
 use rayon::prelude::*;
 
-use crate::background::{Cleared, clear};
+use crate::background::Cleared;
 use crate::classify::{log_odds, log10_nfa};
 use crate::course::{Points, ends_within, length, within};
 use crate::decoys::decoys;
@@ -13,6 +13,7 @@ use crate::fit::{self, Fit};
 use crate::flanks::merged;
 use crate::joining::joined;
 use crate::lattice::BLOCK_PX;
+use crate::level::{Level, View};
 use crate::light::Lit;
 use crate::plane::Plane;
 use crate::recentre::{Bank, Centred, SHIFTS, TIGHT_SHIFTS};
@@ -57,7 +58,6 @@ pub fn find(
     if width.min(height) < LEAST_SIDE_PX {
         return Err(TraceError::TooSmall { width_px: width, height_px: height, needed_px: LEAST_SIDE_PX });
     }
-    let cleared = clear(width, height, grey.values());
     let hidden = match settings.light {
         Light::Azimuth(axis) => Some(HiddenSector { axis, half_width_deg: HIDDEN_HALF_WIDTH_DEG }),
         Light::Ring | Light::Coaxial | Light::Unknown => None,
@@ -65,7 +65,7 @@ pub fn find(
     let mut found = Found {
         traces: Vec::new(),
         refused: None,
-        noise_sigma: cleared.noise_sigma,
+        noise_sigma: 0.0,
         localisation_px: 0.0,
         waviness_px: 0.0,
         hidden,
@@ -78,30 +78,33 @@ pub fn find(
         ));
         return Ok(found);
     }
-    let candidates =
-        candidates(&cleared, settings.light, settings.lens.as_ref(), &|done| watch(0.05 + 0.9 * done))
-            .ok_or(TraceError::Stopped)?;
+    let looked = look(grey, settings.light, settings.lens.as_ref(), &|done| watch(0.02 + 0.96 * done))
+        .ok_or(TraceError::Stopped)?;
+    found.noise_sigma = looked.noise_sigma;
     let area_mpx = (width * height) as f64 / 1e6;
     let log10_limit = settings.expected_on(width, height).max(1e-12).log10();
-    let mut accepted: Vec<(&Candidate, f64, [f64; N_FEATURES])> = candidates
+    let mut accepted: Vec<(&Seen, f64)> = looked
+        .seen
         .iter()
-        .zip(features_of(&candidates, &cleared))
-        .map(|(candidate, features)| (candidate, log10_nfa(log_odds(&features), area_mpx), features))
-        .filter(|(_, nfa, _)| *nfa <= log10_limit)
+        .map(|seen| (seen, log10_nfa(log_odds(seen.level, &seen.features), area_mpx)))
+        .filter(|(_, nfa)| *nfa <= log10_limit)
         .collect();
-    accepted.sort_by(|(_, a, _), (_, b, _)| a.total_cmp(b));
-    let alone = single(accepted.iter().map(|(candidate, ..)| candidate.line()), width, height);
-    let accepted: Vec<_> =
+    accepted.sort_by(|(a, nfa_a), (b, nfa_b)| {
+        a.is_finer_known().cmp(&b.is_finer_known()).then_with(|| nfa_a.total_cmp(nfa_b))
+    });
+    let alone = single(accepted.iter().map(|(seen, _)| seen.candidate.line()), width, height);
+    let mut accepted: Vec<_> =
         accepted.into_iter().zip(alone).filter_map(|(accepted, alone)| alone.then_some(accepted)).collect();
+    accepted.sort_by(|(_, a), (_, b)| a.total_cmp(b));
     let place_noise = |c: &Candidate| c.axis.place_noise_px;
-    found.localisation_px =
-        (BLOCK_PX as f64).sqrt() * features::median(accepted.iter().map(|(c, ..)| place_noise(c)));
+    found.localisation_px = (BLOCK_PX as f64).sqrt()
+        * features::median(accepted.iter().map(|(seen, _)| place_noise(&seen.candidate)));
     let wandering = |c: &Candidate| (c.fit.residual_px.powi(2) - place_noise(c).powi(2)).max(0.0).sqrt();
-    found.waviness_px = features::median(accepted.iter().map(|(c, ..)| wandering(c)));
+    found.waviness_px = features::median(accepted.iter().map(|(seen, _)| wandering(&seen.candidate)));
     found.traces = accepted
         .iter()
-        .map(|(candidate, nfa, features)| Trace {
-            suspect: suspect(candidate, features, quality, f64::from(cleared.noise_sigma)),
+        .map(|(Seen { candidate, features, .. }, nfa)| Trace {
+            suspect: suspect(candidate, features, quality, f64::from(looked.noise_sigma)),
             ..trace(candidate, *nfa, width as f64, height as f64)
         })
         .collect();
@@ -111,9 +114,64 @@ pub fn find(
     Ok(found)
 }
 
-/// Everything that might be a trace, joined and fitted, strongest first; growing may have laid some on one another. `None` when
-/// `watch` asked to stop.
-pub(crate) fn candidates(
+/// A candidate in pixels of the picture, and what tells it from a line of the stone at the level where it was seen.
+pub(crate) struct Seen {
+    pub level: Level,
+    pub candidate: Candidate,
+    pub features: [f64; N_FEATURES],
+}
+
+impl Seen {
+    /// Whether full resolution knows the groove's place and ends better, if it was seen there: at half resolution they are known
+    /// half as well, and only broad grooves are known better.
+    fn is_finer_known(&self) -> bool {
+        self.level == Level::Half && self.candidate.is_narrow()
+    }
+}
+
+/// All candidates on a picture.
+pub(crate) struct Looked {
+    /// Those of each level together, strongest first; some lie on one another.
+    pub seen: Vec<Seen>,
+    /// Spread of the grey values about their local background, grey units.
+    pub noise_sigma: f32,
+}
+
+/// Share of the work that the level of full resolution takes.
+const FULL_SHARE: f64 = 0.8;
+
+/// Looks for candidates at every level; `None` when `watch` (0 to 1) asked to stop.
+pub(crate) fn look(
+    grey: &Grey,
+    light: Light,
+    lens: Option<&Distortion>,
+    watch: &(dyn Fn(f64) -> bool + Sync),
+) -> Option<Looked> {
+    let mut looked = Looked { seen: Vec::new(), noise_sigma: 0.0 };
+    for view in View::all(grey, lens) {
+        let level = view.level;
+        let (from, share) = match level {
+            Level::Full => (0.0, FULL_SHARE),
+            Level::Half => (FULL_SHARE, 1.0 - FULL_SHARE),
+        };
+        if level == Level::Full {
+            looked.noise_sigma = view.cleared.noise_sigma;
+        }
+        let candidates =
+            candidates(&view.cleared, light, view.lens.as_ref(), &|done| watch(from + share * done))?;
+        let features = features_of(&candidates, &view.cleared);
+        looked.seen.extend(candidates.into_iter().zip(features).map(|(candidate, features)| Seen {
+            level,
+            candidate: view.on_picture(candidate),
+            features,
+        }));
+    }
+    Some(looked)
+}
+
+/// Everything at one level that might be a trace, joined and fitted, strongest first; growing may have laid some on one another.
+/// `None` when `watch` asked to stop.
+fn candidates(
     cleared: &Cleared,
     light: Light,
     lens: Option<&Distortion>,

@@ -61,7 +61,7 @@ impl Ruler {
     }
 }
 /// Widths of the cross-sections, px: grooves of about 1 to 10 px between half depths.
-const WIDTHS_PX: [f64; 3] = [1.0, 1.8, 3.2];
+const WIDTHS_PX: [f64; 2] = [1.0, 1.9];
 const N_TEMPLATES: usize = 2 * WIDTHS_PX.len();
 /// A block counts at most this many spreads: a line must be long, not loud.
 const BLOCK_CUT: f32 = 3.0;
@@ -220,11 +220,11 @@ impl Lattice {
                 sum.fill(0.0);
                 add_segment(self.ruler, blocks, template, slope, gain, sum);
             }
-            let [narrow, middle, broad] = &sums;
-            let widths = narrow.iter().zip(middle).zip(broad);
-            for ((plus, minus), ((a, b), c)) in plus.iter_mut().zip(minus.iter_mut()).zip(widths) {
-                *plus = a.max(*b).max(*c);
-                *minus = -a.min(*b).min(*c);
+            let [narrow, broad] = &sums;
+            for ((plus, minus), (a, b)) in plus.iter_mut().zip(minus.iter_mut()).zip(narrow.iter().zip(broad))
+            {
+                *plus = a.max(*b);
+                *minus = -a.min(*b);
             }
         }
     }

@@ -16,6 +16,7 @@ mod flanks;
 mod found;
 mod joining;
 mod lattice;
+mod level;
 mod light;
 mod plane;
 mod recentre;

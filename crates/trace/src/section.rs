@@ -40,6 +40,17 @@ impl Mixture {
             .fold(0.0, f64::max)
     }
 
+    /// The same in pixels of a picture that has `step` of them per pixel here, and in spreads `noise` times as large.
+    pub fn on_picture(self, step: f64, noise: f64) -> Self {
+        Self {
+            odd: self.odd / noise,
+            even: self.even / noise,
+            sigma_px: self.sigma_px * step,
+            centre_px: self.centre_px * step,
+            ..self
+        }
+    }
+
     /// Full width at half depth, px. An odd section is the slope of a groove whose depth runs as exp(−u²/2), 2.355 σ at
     /// half depth; an even one is a strip whose lobe is 1.254 σ at half height.
     pub fn width_px(&self) -> f64 {

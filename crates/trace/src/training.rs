@@ -2,15 +2,20 @@
 
 use picture::{Grey, Light};
 
-use crate::background::clear;
 pub use crate::classify::FEATURE_CUT;
 use crate::duplicates;
 pub use crate::features::N_FEATURES;
-use crate::find::{candidates, features_of};
+use crate::find::look;
+use crate::level::Level;
+
+/// Number of levels, each with weights of its own: full and half resolution.
+pub const LEVELS: usize = Level::COUNT;
 
 /// A candidate with its features.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Example {
+    /// Number of the level where it was seen, below [`LEVELS`].
+    pub level: usize,
     /// Features, in the order of the classifier's table.
     pub features: [f64; N_FEATURES],
     /// Its axis, px.
@@ -19,18 +24,19 @@ pub struct Example {
     pub sigma_px: f64,
 }
 
-/// All candidates on a picture in this light, strongest first; some lie on one another.
+/// All candidates on a picture in this light, those of each level together; some lie on one another.
 #[must_use]
 pub fn examples(grey: &Grey, light: Light) -> Vec<Example> {
-    let cleared = clear(grey.width(), grey.height(), grey.values());
-    let Some(candidates) = candidates(&cleared, light, None, &|_| true) else { return Vec::new() };
-    let features = features_of(&candidates, &cleared);
-    features
-        .into_iter()
-        .zip(candidates)
-        .map(|(features, c)| {
-            let (_, sigma_px) = c.line();
-            Example { features, points_px: c.points_px, sigma_px }
+    let seen = look(grey, light, None, &|_| true).map_or_else(Vec::new, |looked| looked.seen);
+    seen.into_iter()
+        .map(|seen| {
+            let (_, sigma_px) = seen.candidate.line();
+            Example {
+                level: seen.level as usize,
+                features: seen.features,
+                points_px: seen.candidate.points_px,
+                sigma_px,
+            }
         })
         .collect()
 }

@@ -48,6 +48,38 @@ fn faint_lines_and_an_arc_are_found_whole() {
     assert!(found.traces.iter().all(|t| t.log10_nfa <= 0.0));
 }
 
+/// Grooves as broad as the background's window are seen at half resolution, where they are narrow, and told in pixels and noise of
+/// the picture.
+#[test]
+fn a_broad_groove_is_measured_on_its_axis() {
+    let ridge = Ridge {
+        middle: [250.0, 200.0],
+        direction_deg: 20.0,
+        curvature_per_px: 0.0,
+        length_px: 360.0,
+        sigma_px: 5.5,
+        amplitude: 0.05,
+    };
+    let grey = picture(500, 400, &[ridge], 0.04, 31);
+    let found = find(&grey, &clean(), &Settings::default(), &|_| true).unwrap();
+    let axis = AxialDeg::new(ridge.direction_deg).unwrap();
+    let best = found.traces.first().unwrap();
+    assert!(best.direction.angle_to(axis) < 0.5, "{best:?}");
+    let (sin, cos) = ridge.direction_deg.to_radians().sin_cos();
+    let off = |p: &[f64; 2]| ((p[0] - ridge.middle[0]) * sin + (p[1] - ridge.middle[1]) * cos).abs();
+    let mean_off = best.points_px.iter().map(off).sum::<f64>() / best.points_px.len() as f64;
+    assert!(mean_off < 0.8, "{mean_off} px off its axis");
+    assert!((best.length_px - ridge.length_px).abs() < 40.0, "{} px", best.length_px);
+    let step =
+        best.points_px.windows(2).map(|p| (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1])).fold(0.0, f64::max);
+    assert!(step < 9.0, "points {step} px apart");
+    assert_eq!(best.ends.count(), 2);
+    // The drop from the ridge to its flanks is 1.25 noise spreads; what is taken for background takes some of it.
+    assert!((0.6..1.3).contains(&best.contrast), "{} spreads", best.contrast);
+    let full_width = 2.355 * ridge.sigma_px;
+    assert!((best.width_px.value / full_width - 1.0).abs() < 0.35, "{} for {full_width} px", best.width_px);
+}
+
 /// A long straight segment leaves a loop of this radius within its own length; short ones stay on it.
 #[test]
 fn a_small_loop_is_followed() {
