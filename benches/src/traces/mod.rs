@@ -16,7 +16,7 @@ use finish::render::{Truth, render};
 use picture::{Distortion, Limits, Picture, judge};
 use trace::{Found, Settings, find};
 
-use crate::sets::{Case, Which, arc_fields, cases};
+use crate::sets::{ARC_RADII_MM, Case, Which, arc_fields, cases};
 use lay_of::SetScore;
 use score::{Key, Tally};
 use uncertainty::Compared;
@@ -154,14 +154,18 @@ fn draw(folder: &PathBuf, ready: &[Ready], ours: &[Ours]) -> Result<(), String> 
     Ok(())
 }
 
-/// Bias of curvature on fields 6 mm wide, one radius each.
+/// Bias of curvature on fields 6 mm wide with arcs of one radius, the fields of each radius together.
 fn arcs() -> Result<(), String> {
     println!("\nArcs of one radius in a field 6 mm wide: (curvature − truth) / u, positive = too bent");
     println!("{:>10} {:>7} {:>8} {:>8} {:>8}", "radius mm", "traces", "mean", "± s.e.", "sd");
+    let mut compared = Vec::new();
     for (radius_mm, case) in arc_fields() {
-        let ready = prepare(case)?;
-        let ours = ours(&ready, 1.0)?;
-        let z: Vec<f64> = ours.compared.iter().map(|c| c.curvature).collect();
+        let ours = ours(&prepare(case)?, 1.0)?;
+        compared.extend(ours.compared.iter().map(|c| (radius_mm, c.curvature)));
+    }
+    for radius_mm in ARC_RADII_MM {
+        let z: Vec<f64> =
+            compared.iter().filter(|(radius, _)| *radius == radius_mm).map(|(_, z)| *z).collect();
         let s = uncertainty::scatter(&z);
         println!(
             "{radius_mm:>10} {:>7} {:>8.2} {:>8.2} {:>8.2}",
