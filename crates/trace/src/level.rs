@@ -91,25 +91,25 @@ impl Level {
     }
 
     /// Where a pixel of the level lies on the picture: a halved one is the middle of four.
-    fn to_picture(self, p: [f64; 2]) -> [f64; 2] {
+    fn onto_picture(self, p: [f64; 2]) -> [f64; 2] {
         let step = self.step_px();
         p.map(|v| v * step + (step - 1.0) / 2.0)
     }
 
     /// Where a point of the picture lies on the level.
-    pub fn from_picture(self, p: [f64; 2]) -> [f64; 2] {
+    pub fn onto_level(self, p: [f64; 2]) -> [f64; 2] {
         let step = self.step_px();
         p.map(|v| (v - (step - 1.0) / 2.0) / step)
     }
 
     /// The lens as it draws on this level.
     fn lens(self, lens: &Distortion) -> Distortion {
-        Distortion { centre_px: lens.centre_px.map(|centre| self.from_picture(centre)), ..*lens }
+        Distortion { centre_px: lens.centre_px.map(|centre| self.onto_level(centre)), ..*lens }
     }
 
     /// Points of a path on the picture, one per block of the picture.
     fn path(self, points: &[[f64; 2]]) -> Points {
-        let points: Points = points.iter().map(|p| self.to_picture(*p)).collect();
+        let points: Points = points.iter().map(|p| self.onto_picture(*p)).collect();
         if self == Self::Full { points } else { resampled(&points, BLOCK_PX as f64) }
     }
 }
@@ -120,9 +120,9 @@ mod tests {
 
     #[test]
     fn a_pixel_of_the_half_level_is_the_middle_of_four() {
-        assert_eq!(Level::Half.to_picture([3.0, 0.0]), [6.5, 0.5]);
+        assert_eq!(Level::Half.onto_picture([3.0, 0.0]), [6.5, 0.5]);
         for level in [Level::Full, Level::Half] {
-            let [x, y] = level.from_picture(level.to_picture([12.25, 7.5]));
+            let [x, y] = level.onto_level(level.onto_picture([12.25, 7.5]));
             assert!((x - 12.25).abs() < 1e-12 && (y - 7.5).abs() < 1e-12, "{level:?}");
         }
     }
@@ -138,9 +138,9 @@ mod tests {
     fn the_lens_is_the_same_on_both_levels() {
         let lens = Distortion { k1: Measured::exact(0.05), centre_px: Some([300.0, 180.0]) };
         let full = picture::distort([500.0, 350.0], &lens, 640.0, 480.0);
-        let point = Level::Half.from_picture([500.0, 350.0]);
+        let point = Level::Half.onto_level([500.0, 350.0]);
         let half = picture::distort(point, &Level::Half.lens(&lens), 320.0, 240.0);
-        let [x, y] = Level::Half.to_picture(half);
+        let [x, y] = Level::Half.onto_picture(half);
         assert!((x - full[0]).abs() < 1e-9 && (y - full[1]).abs() < 1e-9, "{x}, {y} and {full:?}");
     }
 }

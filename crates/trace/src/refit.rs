@@ -53,7 +53,7 @@ pub fn refit(grey: &Grey, points: &[[f64; 2]], lens: Option<&Distortion>) -> Res
 fn measured(view: &View, line: &[[f64; 2]]) -> Option<(Candidate, f64)> {
     let residual = &view.cleared.residual;
     let bank = Bank::new(residual);
-    let line: Points = line.iter().map(|p| view.level.from_picture(*p)).collect();
+    let line: Points = line.iter().map(|p| view.level.onto_level(*p)).collect();
     let (centred, _) = bank.centre(residual, &line, SHIFTS)?;
     let candidates = [candidate(&view.cleared, &bank, centred, view.lens.as_ref())?];
     let [features] = features_of(&candidates, &view.cleared).try_into().ok()?;
