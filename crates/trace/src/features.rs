@@ -31,20 +31,7 @@ pub(crate) struct Candidate {
     pub length_px: f64,
 }
 
-/// Full width at half depth, px, below which a groove is narrow: two and a half pixels at half resolution.
-const NARROW_PX: f64 = 5.0;
-
 impl Candidate {
-    /// Its axis, px, and the width of its cross-section, px.
-    pub fn line(&self) -> (&[[f64; 2]], f64) {
-        (&self.points_px, self.centred.section.sigma_px)
-    }
-
-    /// Whether full resolution shows all of it, so that its place and ends are best known there; in pixels of the picture.
-    pub fn is_narrow(&self) -> bool {
-        self.axis.width_px.value < NARROW_PX
-    }
-
     /// Evidence beyond what chance gives a re-centred path, null spreads.
     pub fn strength(&self) -> f64 {
         self.centred.evidence.iter().map(|e| f64::from(*e) - 0.8).sum()

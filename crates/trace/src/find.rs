@@ -3,7 +3,7 @@
 use picture::{Distortion, Grey, Light, Quality, distort, undistort};
 use rayon::prelude::*;
 
-use crate::background::Cleared;
+use crate::background::{Cleared, clear};
 use crate::classify::{log_odds, log10_nfa};
 use crate::course::{Points, ends_within, length, within};
 use crate::decoys::decoys;
@@ -13,7 +13,7 @@ use crate::fit::{self, Fit};
 use crate::flanks::merged;
 use crate::joining::joined;
 use crate::lattice::BLOCK_PX;
-use crate::level::{Level, View};
+use crate::level::{Level, Placed, View};
 use crate::light::Lit;
 use crate::plane::Plane;
 use crate::recentre::{Bank, Centred, SHIFTS, TIGHT_SHIFTS};
@@ -62,15 +62,16 @@ pub fn find(
         Light::Azimuth(axis) => Some(HiddenSector { axis, half_width_deg: HIDDEN_HALF_WIDTH_DEG }),
         Light::Ring | Light::Coaxial | Light::Unknown => None,
     };
-    let mut found = Found {
+    let nothing = |noise_sigma: f32| Found {
         traces: Vec::new(),
         refused: None,
-        noise_sigma: 0.0,
+        noise_sigma,
         localisation_px: 0.0,
         waviness_px: 0.0,
         hidden,
     };
     if let Some(motion) = &quality.motion {
+        let mut found = nothing(clear(width, height, grey.values()).noise_sigma);
         found.refused = Some(format!(
             "The picture is drawn out by {:.0} px of motion along {:.0}°, which looks like parallel scratches: no traces are reported.",
             motion.length_px,
@@ -80,7 +81,7 @@ pub fn find(
     }
     let looked = look(grey, settings.light, settings.lens.as_ref(), &|done| watch(0.02 + 0.96 * done))
         .ok_or(TraceError::Stopped)?;
-    found.noise_sigma = looked.noise_sigma;
+    let mut found = nothing(looked.noise_sigma);
     let area_mpx = (width * height) as f64 / 1e6;
     let log10_limit = settings.expected_on(width, height).max(1e-12).log10();
     let mut accepted: Vec<(&Seen, f64)> = looked
@@ -92,20 +93,19 @@ pub fn find(
     accepted.sort_by(|(a, nfa_a), (b, nfa_b)| {
         a.is_finer_known().cmp(&b.is_finer_known()).then_with(|| nfa_a.total_cmp(nfa_b))
     });
-    let alone = single(accepted.iter().map(|(seen, _)| seen.candidate.line()), width, height);
+    let alone = single(accepted.iter().map(|(seen, _)| seen.placed.line()), width, height);
     let mut accepted: Vec<_> =
         accepted.into_iter().zip(alone).filter_map(|(accepted, alone)| alone.then_some(accepted)).collect();
     accepted.sort_by(|(_, a), (_, b)| a.total_cmp(b));
-    let place_noise = |c: &Candidate| c.axis.place_noise_px;
     found.localisation_px = (BLOCK_PX as f64).sqrt()
-        * features::median(accepted.iter().map(|(seen, _)| place_noise(&seen.candidate)));
-    let wandering = |c: &Candidate| (c.fit.residual_px.powi(2) - place_noise(c).powi(2)).max(0.0).sqrt();
-    found.waviness_px = features::median(accepted.iter().map(|(seen, _)| wandering(&seen.candidate)));
+        * features::median(accepted.iter().map(|(seen, _)| seen.placed.place_noise_px));
+    let wandering = |p: &Placed| (p.residual_px.powi(2) - p.place_noise_px.powi(2)).max(0.0).sqrt();
+    found.waviness_px = features::median(accepted.iter().map(|(seen, _)| wandering(&seen.placed)));
     found.traces = accepted
         .iter()
-        .map(|(Seen { candidate, features, .. }, nfa)| Trace {
-            suspect: suspect(candidate, features, quality, f64::from(looked.noise_sigma)),
-            ..trace(candidate, *nfa, width as f64, height as f64)
+        .map(|(Seen { placed, features, .. }, nfa)| Trace {
+            suspect: suspect(placed, features, quality, f64::from(looked.noise_sigma)),
+            ..trace(placed, *nfa, width as f64, height as f64)
         })
         .collect();
     for (id, trace) in (1..).zip(&mut found.traces) {
@@ -114,10 +114,10 @@ pub fn find(
     Ok(found)
 }
 
-/// A candidate in pixels of the picture, and what tells it from a line of the stone at the level where it was seen.
+/// A candidate on the picture, and what tells it from a line of the stone at the level where it was seen.
 pub(crate) struct Seen {
     pub level: Level,
-    pub candidate: Candidate,
+    pub placed: Placed,
     pub features: [f64; N_FEATURES],
 }
 
@@ -125,7 +125,7 @@ impl Seen {
     /// Whether full resolution knows the groove's place and ends better, if it was seen there: at half resolution they are known
     /// half as well, and only broad grooves are known better.
     fn is_finer_known(&self) -> bool {
-        self.level == Level::Half && self.candidate.is_narrow()
+        self.level == Level::Half && self.placed.is_narrow()
     }
 }
 
@@ -154,15 +154,13 @@ pub(crate) fn look(
             Level::Full => (0.0, FULL_SHARE),
             Level::Half => (FULL_SHARE, 1.0 - FULL_SHARE),
         };
-        if level == Level::Full {
-            looked.noise_sigma = view.cleared.noise_sigma;
-        }
+        looked.noise_sigma = view.noise_sigma;
         let candidates =
             candidates(&view.cleared, light, view.lens.as_ref(), &|done| watch(from + share * done))?;
         let features = features_of(&candidates, &view.cleared);
-        looked.seen.extend(candidates.into_iter().zip(features).map(|(candidate, features)| Seen {
+        looked.seen.extend(candidates.iter().zip(features).map(|(candidate, features)| Seen {
             level,
-            candidate: view.on_picture(candidate),
+            placed: view.placed(candidate),
             features,
         }));
     }
@@ -286,22 +284,22 @@ pub(crate) fn features_of(candidates: &[Candidate], cleared: &Cleared) -> Vec<[f
 }
 
 /// A candidate as the trace that is reported.
-pub(crate) fn trace(candidate: &Candidate, log10_nfa: f64, width_px: f64, height_px: f64) -> Trace {
+pub(crate) fn trace(placed: &Placed, log10_nfa: f64, width_px: f64, height_px: f64) -> Trace {
     let inside = |p: Option<&[f64; 2]>| p.is_some_and(|p| ends_within(*p, width_px, height_px));
     Trace {
         id: 0,
-        length_px: candidate.length_px,
-        width_px: candidate.axis.width_px,
-        direction: candidate.fit.direction,
-        direction_u_deg: candidate.fit.direction_u_deg,
-        curvature_per_px: candidate.fit.curvature_per_px,
+        length_px: placed.length_px,
+        width_px: placed.width_px,
+        direction: placed.direction,
+        direction_u_deg: placed.direction_u_deg,
+        curvature_per_px: placed.curvature_per_px,
         ends: Ends {
-            first_inside: inside(candidate.points_px.first()),
-            last_inside: inside(candidate.points_px.last()),
+            first_inside: inside(placed.points_px.first()),
+            last_inside: inside(placed.points_px.last()),
         },
-        contrast: candidate.axis.mixture.amplitude(),
+        contrast: placed.contrast,
         log10_nfa,
         suspect: None,
-        points_px: candidate.points_px.clone(),
+        points_px: placed.points_px.clone(),
     }
 }

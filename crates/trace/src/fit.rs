@@ -37,16 +37,6 @@ impl Fit {
         self
     }
 
-    /// The same, but for the arc itself, in pixels of a picture that has `step` of them per pixel here.
-    pub fn on_picture(self, step: f64) -> Self {
-        let Measured { value, u } = self.curvature_per_px;
-        Self {
-            curvature_per_px: Measured { value: value / step, u: u / step },
-            residual_px: self.residual_px * step,
-            ..self
-        }
-    }
-
     /// Points about 1 px apart along the arc, a whole number of blocks whose outermost middles are the outermost measured
     /// points.
     pub fn line_px(&self) -> Points {

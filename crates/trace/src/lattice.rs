@@ -60,7 +60,7 @@ impl Ruler {
         (column * self.step_px() + self.segment_px() / 2) as f64 - 0.5 - RIM as f64
     }
 }
-/// Widths of the cross-sections, px: grooves of about 1 to 10 px between half depths.
+/// Widths of the cross-sections, px: grooves of about 1 to 5 px between half depths; broader ones are narrow at half resolution.
 const WIDTHS_PX: [f64; 2] = [1.0, 1.9];
 const N_TEMPLATES: usize = 2 * WIDTHS_PX.len();
 /// A block counts at most this many spreads: a line must be long, not loud.
@@ -231,7 +231,7 @@ impl Lattice {
 }
 
 /// Zeros at either end of a block's sum: half the taps of the broadest cross-section.
-const EDGE: usize = 20;
+const EDGE: usize = 10;
 /// Neighbouring places whose responses are reckoned side by side.
 const LANES: usize = 8;
 

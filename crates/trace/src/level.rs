@@ -2,7 +2,7 @@
 //! narrow cross-sections only; halved, broad grooves are narrow ones on a background twice as far away.
 
 use picture::{Distortion, Grey};
-use quantity::Measured;
+use quantity::{AxialDeg, Measured};
 
 use crate::background::{Cleared, clear, halved};
 use crate::course::{Points, resampled};
@@ -17,8 +17,8 @@ pub(crate) struct View {
     pub cleared: Cleared,
     /// The lens as it draws on this level.
     pub lens: Option<Distortion>,
-    /// Spread of the picture's grey values about their background, that of the level being 1.
-    noise: f64,
+    /// Spread of the grey values of the picture itself about their background, grey units.
+    pub noise_sigma: f32,
 }
 
 impl View {
@@ -28,29 +28,69 @@ impl View {
         Level::of(grey.width(), grey.height()).map(move |level| {
             let cleared = level.clear(grey);
             let noise_sigma = *finest.get_or_insert(cleared.noise_sigma);
-            Self {
-                level,
-                lens: lens.map(|lens| level.lens(lens)),
-                noise: f64::from(noise_sigma / cleared.noise_sigma),
-                cleared,
-            }
+            Self { level, lens: lens.map(|lens| level.lens(lens)), noise_sigma, cleared }
         })
     }
 
-    /// A candidate of this level in pixels and spreads of the picture.
-    pub fn on_picture(&self, mut candidate: Candidate) -> Candidate {
-        let (level, step) = (self.level, self.level.step_px());
-        candidate.points_px = level.path(&candidate.points_px);
-        candidate.length_px *= step;
-        candidate.centred.section.sigma_px *= step;
-        candidate.fit = candidate.fit.on_picture(step);
-        let axis = &mut candidate.axis;
-        axis.points_px = level.path(&axis.points_px);
-        axis.width_px = Measured { value: axis.width_px.value * step, u: axis.width_px.u * step };
-        // A block of the level is as many blocks of the picture as its pixels are wide.
-        axis.place_noise_px *= step * step.sqrt();
-        axis.mixture = axis.mixture.on_picture(step, self.noise);
-        candidate
+    /// Where a candidate of this level lies on the picture.
+    pub fn placed(&self, candidate: &Candidate) -> Placed {
+        let step = self.level.step_px();
+        let longer = |v: Measured| Measured { value: v.value * step, u: v.u * step };
+        let Candidate { axis, fit, .. } = candidate;
+        let curvature = fit.curvature_per_px;
+        let points: Points = candidate.points_px.iter().map(|p| self.level.onto_picture(*p)).collect();
+        Placed {
+            points_px: match self.level {
+                Level::Full => points,
+                Level::Half => resampled(&points, BLOCK_PX as f64),
+            },
+            length_px: candidate.length_px * step,
+            sigma_px: candidate.centred.section.sigma_px * step,
+            width_px: longer(axis.width_px),
+            direction: fit.direction,
+            direction_u_deg: fit.direction_u_deg,
+            curvature_per_px: Measured { value: curvature.value / step, u: curvature.u / step },
+            residual_px: fit.residual_px * step,
+            // A block of the level is as many blocks of the picture as its pixels are wide.
+            place_noise_px: axis.place_noise_px * step * step.sqrt(),
+            contrast: axis.mixture.amplitude() / f64::from(self.noise_sigma / self.cleared.noise_sigma),
+        }
+    }
+}
+
+/// A candidate in pixels and noise of the picture.
+pub(crate) struct Placed {
+    /// Smoothed axis, one point per block.
+    pub points_px: Points,
+    pub length_px: f64,
+    /// Width of its cross-section, px.
+    pub sigma_px: f64,
+    /// Full width at half depth, px.
+    pub width_px: Measured,
+    /// Axis at mid-length.
+    pub direction: AxialDeg,
+    pub direction_u_deg: f64,
+    pub curvature_per_px: Measured,
+    /// Standard deviation of the measured points about the arc, px.
+    pub residual_px: f64,
+    /// Standard deviation with which the noise beside the groove lets one block be placed, px.
+    pub place_noise_px: f64,
+    /// Largest departure from the background, in spreads of the picture.
+    pub contrast: f64,
+}
+
+/// Full width at half depth, px, below which a groove is narrow: two and a half pixels at half resolution.
+const NARROW_PX: f64 = 5.0;
+
+impl Placed {
+    /// Its axis, px, and the width of its cross-section, px.
+    pub fn line(&self) -> (&[[f64; 2]], f64) {
+        (&self.points_px, self.sigma_px)
+    }
+
+    /// Whether full resolution shows all of it, so that its place and ends are best known there.
+    pub fn is_narrow(&self) -> bool {
+        self.width_px.value < NARROW_PX
     }
 }
 
@@ -105,12 +145,6 @@ impl Level {
     /// The lens as it draws on this level.
     fn lens(self, lens: &Distortion) -> Distortion {
         Distortion { centre_px: lens.centre_px.map(|centre| self.onto_level(centre)), ..*lens }
-    }
-
-    /// Points of a path on the picture, one per block of the picture.
-    fn path(self, points: &[[f64; 2]]) -> Points {
-        let points: Points = points.iter().map(|p| self.onto_picture(*p)).collect();
-        if self == Self::Full { points } else { resampled(&points, BLOCK_PX as f64) }
     }
 }
 

@@ -4,9 +4,8 @@ use picture::{Distortion, Grey};
 
 use crate::classify::{log_odds, log10_nfa};
 use crate::course::{Points, length, resampled};
-use crate::features::Candidate;
 use crate::find::{candidate, features_of, trace};
-use crate::level::View;
+use crate::level::{Placed, View};
 use crate::recentre::{Bank, SHIFTS};
 use crate::{Trace, TraceError};
 
@@ -35,7 +34,7 @@ pub fn refit(grey: &Grey, points: &[[f64; 2]], lens: Option<&Distortion>) -> Res
     if length(&inside) < LEAST_LENGTH_PX {
         return Err(too_short);
     }
-    let mut best: Option<(Candidate, f64)> = None;
+    let mut best: Option<(Placed, f64)> = None;
     for view in View::all(grey, lens) {
         if best.as_ref().is_some_and(|(finer, _)| finer.is_narrow()) {
             break;
@@ -43,20 +42,20 @@ pub fn refit(grey: &Grey, points: &[[f64; 2]], lens: Option<&Distortion>) -> Res
         let seen = measured(&view, &inside);
         best = best.into_iter().chain(seen).max_by(|(_, a), (_, b)| a.total_cmp(b));
     }
-    let (candidate, log_odds) = best.ok_or(too_short)?;
+    let (placed, log_odds) = best.ok_or(too_short)?;
     let nfa = log10_nfa(log_odds, width * height / 1e6);
-    Ok(Trace { id: 1, ..trace(&candidate, nfa, width, height) })
+    Ok(Trace { id: 1, ..trace(&placed, nfa, width, height) })
 }
 
 /// The groove along a line of the picture as it is seen at one level, and the log-odds that it is a scratch; `None` where it is
 /// too short there.
-fn measured(view: &View, line: &[[f64; 2]]) -> Option<(Candidate, f64)> {
+fn measured(view: &View, line: &[[f64; 2]]) -> Option<(Placed, f64)> {
     let residual = &view.cleared.residual;
     let bank = Bank::new(residual);
     let line: Points = line.iter().map(|p| view.level.onto_level(*p)).collect();
     let (centred, _) = bank.centre(residual, &line, SHIFTS)?;
     let candidates = [candidate(&view.cleared, &bank, centred, view.lens.as_ref())?];
     let [features] = features_of(&candidates, &view.cleared).try_into().ok()?;
-    let [candidate] = candidates;
-    Some((view.on_picture(candidate), log_odds(view.level, &features)))
+    let [candidate] = &candidates;
+    Some((view.placed(candidate), log_odds(view.level, &features)))
 }

@@ -40,17 +40,6 @@ impl Mixture {
             .fold(0.0, f64::max)
     }
 
-    /// The same in pixels of a picture that has `step` of them per pixel here, and in spreads `noise` times as large.
-    pub fn on_picture(self, step: f64, noise: f64) -> Self {
-        Self {
-            odd: self.odd / noise,
-            even: self.even / noise,
-            sigma_px: self.sigma_px * step,
-            centre_px: self.centre_px * step,
-            ..self
-        }
-    }
-
     /// Full width at half depth, px. An odd section is the slope of a groove whose depth runs as exp(−u²/2), 2.355 σ at
     /// half depth; an even one is a strip whose lobe is 1.254 σ at half height.
     pub fn width_px(&self) -> f64 {
@@ -77,7 +66,6 @@ pub(crate) fn measure(
     excluded: Excluded,
 ) -> Option<Axis> {
     let mut axis = path.to_vec();
-    let mut result = None;
     for round in 0..ROUNDS {
         let last = round + 1 == ROUNDS;
         // Points are the middles of blocks: half a block is missing at either end, and the groove may go on a little.
@@ -89,18 +77,22 @@ pub(crate) fn measure(
             return None;
         }
         let mean = mean_profile(&strip);
-        let (mixture, width_px) = best_mixture(&mean, &strip, section, excluded)?;
-        let fits: Vec<(f64, f64)> =
+        let expected = Expected { section, excluded, noise: noise_of_mean(&strip) };
+        let fits = Fits::about(&mean, section.sigma_px, expected)?;
+        let mixture = fits.best;
+        let blocks: Vec<(f64, f64)> =
             strip.profiles().iter().map(|profile| block_fit(profile, &mixture)).collect();
-        let by: Vec<f64> = fits.iter().map(|(_, wander)| mixture.centre_px + wander).collect();
+        let by: Vec<f64> = blocks.iter().map(|(_, wander)| mixture.centre_px + wander).collect();
         axis = moved_sideways(&strip.middles, &by);
-        let (from, to) =
-            if last { (0, axis.len()) } else { best_run(fits.iter().map(|(amplitude, _)| *amplitude)) };
+        if last {
+            let width_px = fits.widened(&mean, expected)?.width_px(expected.noise);
+            let place_noise_px = noise_of_sample(&strip) / slope_norm(&mixture).max(1e-6);
+            return Some(Axis { points_px: axis, mixture, width_px, place_noise_px });
+        }
+        let (from, to) = best_run(blocks.iter().map(|(amplitude, _)| *amplitude));
         axis = axis.get(from..to).unwrap_or(&[]).to_vec();
-        let place_noise_px = noise_of_sample(&strip) / slope_norm(&mixture).max(1e-6);
-        result = Some(Axis { points_px: axis.clone(), mixture, width_px, place_noise_px });
     }
-    result
+    None
 }
 
 /// Measures a groove's place anew, block by block, about a smooth line with points 1 px apart. About a line that does not
@@ -154,30 +146,10 @@ fn own_reach(sigma_px: f64) -> f64 {
 /// of any width is to the stronger one's flank.
 const OTHER_WIDTH: f64 = 1.7;
 
-/// The best mixture for the axis, of about the width of the cross-section found, and the groove's own width. A narrow
-/// cross-section tells a groove from broad clutter best, so that it may be found by one much narrower than itself.
-fn best_mixture(
-    mean: &[f64],
-    strip: &Strip,
-    section: Section,
-    excluded: Excluded,
-) -> Option<(Mixture, Measured)> {
-    let expected = Expected { section, excluded, noise: noise_of_mean(strip) };
-    let mut fits = Fits::about(mean, section.sigma_px, expected)?;
-    let mixture = fits.best;
-    for _ in 0..WIDENINGS {
-        if fits.best.sigma_px < OTHER_WIDTH / WIDTH_STEP * fits.about_px / WIDTH_STEP {
-            break;
-        }
-        fits = Fits::about(mean, fits.best.sigma_px, expected)?;
-    }
-    Some((mixture, fits.width_px(expected.noise)))
-}
-
 /// How often the width is looked for further on where the best is the broadest of those tried.
 const WIDENINGS: usize = 3;
 
-/// Least-squares mixtures over a grid of centres, one for each width of the grid about one.
+/// Least-squares mixtures over a grid of centres, one for each width of the grid about one, and the best of them.
 struct Fits {
     about_px: f64,
     per_width: Vec<(f64, Mixture)>,
@@ -189,31 +161,34 @@ impl Fits {
     fn about(mean: &[f64], sigma_px: f64, expected: Expected) -> Option<Self> {
         // What lies beyond the flanks of such a groove belongs to others.
         let window = ((3.0 * OTHER_WIDTH * sigma_px + 1.0) as usize).clamp(LEAST_FIT_PX, FIT_PX);
-        let mut best: Option<(f64, Mixture)> = None;
-        let mut per_width = Vec::new();
-        for centres in SHAPES.chunks(N_CENTRES) {
-            let mut here: Option<(f64, Mixture)> = None;
-            for shapes in centres {
-                let ratio = shapes.sigma_px / sigma_px;
-                if !(1.0 / OTHER_WIDTH..=OTHER_WIDTH).contains(&ratio) {
-                    break;
-                }
-                if shapes.centre_px.abs() > own_reach(shapes.sigma_px) {
-                    continue;
-                }
-                let found = mixture_of(shapes, mean, window, expected);
-                if here.is_none_or(|(error, _)| found.0 < error) {
-                    here = Some(found);
-                }
-            }
-            let Some(found) = here else { continue };
-            per_width.push(found);
-            if best.is_none_or(|(error, _)| found.0 < error) {
-                best = Some(found);
-            }
-        }
-        let (least, best) = best?;
+        let is_about =
+            |shapes: &&Shapes| (1.0 / OTHER_WIDTH..=OTHER_WIDTH).contains(&(shapes.sigma_px / sigma_px));
+        let is_near = |shapes: &&Shapes| shapes.centre_px.abs() <= own_reach(shapes.sigma_px);
+        let per_width: Vec<(f64, Mixture)> = SHAPES
+            .chunks(N_CENTRES)
+            .filter_map(|centres| {
+                centres
+                    .iter()
+                    .filter(is_about)
+                    .filter(is_near)
+                    .map(|shapes| mixture_of(shapes, mean, window, expected))
+                    .min_by(|(a, _), (b, _)| a.total_cmp(b))
+            })
+            .collect();
+        let &(least, best) = per_width.iter().min_by(|(a, _), (b, _)| a.total_cmp(b))?;
         Some(Self { about_px: sigma_px, per_width, least, best })
+    }
+
+    /// The fits about the groove's own width: a narrow cross-section tells a groove from broad clutter best, so that it may be found
+    /// by one much narrower than itself.
+    fn widened(mut self, mean: &[f64], expected: Expected) -> Option<Self> {
+        for _ in 0..WIDENINGS {
+            if self.best.sigma_px < OTHER_WIDTH / WIDTH_STEP * self.about_px / WIDTH_STEP {
+                break;
+            }
+            self = Self::about(mean, self.best.sigma_px, expected)?;
+        }
+        Some(self)
     }
 
     /// Full width at half depth with its standard uncertainty, from the likelihood of each width: white noise over the samples of

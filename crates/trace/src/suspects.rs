@@ -2,7 +2,8 @@
 
 use picture::{BlockGrid, Quality};
 
-use crate::features::{Candidate, GRAIN_CHANGE, REPEATS, STEP};
+use crate::features::{GRAIN_CHANGE, REPEATS, STEP};
+use crate::level::Placed;
 use crate::types::Suspect;
 
 /// Steps of the background across the trace, in units of its own amplitude, from which it looks like a grain's edge. On
@@ -25,15 +26,15 @@ const OFFSETS: f64 = 4.0;
 
 /// The likeliest other cause of a trace, if there is one. `noise_sigma` is the picture's spread on the 0–1 scale.
 pub(crate) fn suspect(
-    candidate: &Candidate,
+    placed: &Placed,
     features: &[f64],
     quality: &Quality,
     noise_sigma: f64,
 ) -> Option<Suspect> {
     let feature = |k: usize| features.get(k).copied().unwrap_or(0.0);
-    let square = square(candidate);
+    let square = square(placed);
     if let (Some(grid), Some(axis)) = (&quality.blocks, square)
-        && on_grid(candidate, grid, axis)
+        && on_grid(placed, grid, axis)
     {
         return Some(Suspect::Compression);
     }
@@ -42,14 +43,14 @@ pub(crate) fn suspect(
             Square::Row => lines.rows,
             Square::Column => lines.columns,
         };
-        if drawn > 0.0 && candidate.axis.mixture.amplitude() * noise_sigma < OFFSETS * drawn {
+        if drawn > 0.0 && placed.contrast * noise_sigma < OFFSETS * drawn {
             return Some(Suspect::Sensor);
         }
     }
     if feature(STEP) > EDGE_STEP {
         return Some(Suspect::GrainEdge);
     }
-    let in_one_grain = feature(GRAIN_CHANGE) < ONE_GRAIN && candidate.length_px < LAMELLA_PX;
+    let in_one_grain = feature(GRAIN_CHANGE) < ONE_GRAIN && placed.length_px < LAMELLA_PX;
     (in_one_grain && feature(REPEATS) > SERIES).then_some(Suspect::Lamella)
 }
 
@@ -60,8 +61,8 @@ enum Square {
     Column,
 }
 
-fn square(candidate: &Candidate) -> Option<Square> {
-    let direction = candidate.fit.direction.degrees();
+fn square(placed: &Placed) -> Option<Square> {
+    let direction = placed.direction.degrees();
     if !(SQUARE_DEG..=180.0 - SQUARE_DEG).contains(&direction) {
         Some(Square::Row)
     } else if (direction - 90.0).abs() < SQUARE_DEG {
@@ -72,13 +73,13 @@ fn square(candidate: &Candidate) -> Option<Square> {
 }
 
 /// Whether a trace along rows or columns lies on a boundary of the compression's blocks.
-fn on_grid(candidate: &Candidate, grid: &BlockGrid, axis: Square) -> bool {
+fn on_grid(placed: &Placed, grid: &BlockGrid, axis: Square) -> bool {
     let coordinate = match axis {
         Square::Row => 1,
         Square::Column => 0,
     };
-    let n = candidate.points_px.len().max(1) as f64;
-    let place = candidate.points_px.iter().map(|p| p[coordinate]).sum::<f64>() / n;
+    let n = placed.points_px.len().max(1) as f64;
+    let place = placed.points_px.iter().map(|p| p[coordinate]).sum::<f64>() / n;
     let phase = grid.phase_px[coordinate];
     let off = (place - phase + grid.period_px / 2.0).rem_euclid(grid.period_px) - grid.period_px / 2.0;
     grid.period_px > 0.0 && off.abs() < ON_GRID_PX

@@ -6,7 +6,7 @@ pub use crate::classify::FEATURE_CUT;
 use crate::duplicates;
 pub use crate::features::N_FEATURES;
 use crate::find::look;
-use crate::level::Level;
+use crate::level::{Level, Placed};
 
 /// Number of levels, each with weights of its own: full and half resolution.
 pub const LEVELS: usize = Level::COUNT;
@@ -30,13 +30,8 @@ pub fn examples(grey: &Grey, light: Light) -> Vec<Example> {
     let seen = look(grey, light, None, &|_| true).map_or_else(Vec::new, |looked| looked.seen);
     seen.into_iter()
         .map(|seen| {
-            let (_, sigma_px) = seen.candidate.line();
-            Example {
-                level: seen.level as usize,
-                features: seen.features,
-                points_px: seen.candidate.points_px,
-                sigma_px,
-            }
+            let Placed { points_px, sigma_px, .. } = seen.placed;
+            Example { level: seen.level as usize, features: seen.features, points_px, sigma_px }
         })
         .collect()
 }

@@ -74,8 +74,9 @@ fn a_broad_groove_is_measured_on_its_axis() {
         best.points_px.windows(2).map(|p| (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1])).fold(0.0, f64::max);
     assert!(step < 9.0, "points {step} px apart");
     assert_eq!(best.ends.count(), 2);
-    // The drop from the ridge to its flanks is 1.25 noise spreads; what is taken for background takes some of it.
-    assert!((0.6..1.3).contains(&best.contrast), "{} spreads", best.contrast);
+    // The drop from the ridge to its flanks is 1.25 noise spreads, of which the background takes up to a half; in spreads of the
+    // half level, where noise is half as strong, it would be as much again.
+    assert!((0.6..0.9).contains(&best.contrast), "{} spreads", best.contrast);
     let full_width = 2.355 * ridge.sigma_px;
     assert!((best.width_px.value / full_width - 1.0).abs() < 0.35, "{} for {full_width} px", best.width_px);
 }

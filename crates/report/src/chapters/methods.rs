@@ -38,9 +38,9 @@ fn rows(dossier: &Dossier) -> Vec<[&'static str; 3]> {
         ["Uncertainty", "propagated from scale, localisation, waviness and lens", "JCGM 100:2008 (GUM) †"],
         [
             "Traces",
-            "integrated along lines at full and at half resolution, accepted by the number of false ones to be expected in a picture like this (a contrario); under a ring \
-             or light through the lens, if noted so, a line with one bright and one dark side is taken for an edge, not for a groove, \
-             unless the grooves themselves show light from one side",
+            "integrated along lines at full and at half resolution, accepted by the number of false ones to be expected in a picture \
+             like this (a contrario); under a ring or light through the lens, if noted so, a line with one bright and one dark side is \
+             taken for an edge, not for a groove, unless the grooves themselves show light from one side",
             "Grompone von Gioi et al., IPOL 2012, doi 10.5201/ipol.2012.gjmr-lsd †",
         ],
         [
