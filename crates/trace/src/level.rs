@@ -5,7 +5,7 @@ use picture::{Distortion, Grey};
 use quantity::{AxialDeg, Measured};
 
 use crate::background::{Cleared, clear, halved};
-use crate::course::{Points, resampled};
+use crate::course::{Points, length, resampled, within};
 use crate::features::Candidate;
 use crate::find::LEAST_SIDE_PX;
 use crate::lattice::BLOCK_PX;
@@ -17,6 +17,8 @@ pub(crate) struct View {
     pub cleared: Cleared,
     /// The lens as it draws on this level.
     pub lens: Option<Distortion>,
+    /// Size of the picture, px.
+    size_px: [f64; 2],
     /// Spread of the grey values of the picture itself about their background, grey units.
     pub noise_sigma: f32,
 }
@@ -24,11 +26,12 @@ pub(crate) struct View {
 impl View {
     /// The picture at every level that can hold a trace, finest first.
     pub fn all(grey: &Grey, lens: Option<&Distortion>) -> impl Iterator<Item = Self> {
+        let size_px = [grey.width() as f64, grey.height() as f64];
         let mut finest = None;
         Level::of(grey.width(), grey.height()).map(move |level| {
             let cleared = level.clear(grey);
             let noise_sigma = *finest.get_or_insert(cleared.noise_sigma);
-            Self { level, lens: lens.map(|lens| level.lens(lens)), noise_sigma, cleared }
+            Self { level, lens: lens.map(|lens| level.lens(lens)), size_px, noise_sigma, cleared }
         })
     }
 
@@ -39,12 +42,14 @@ impl View {
         let Candidate { axis, fit, .. } = candidate;
         let curvature = fit.curvature_per_px;
         let points: Points = candidate.points_px.iter().map(|p| self.level.onto_picture(*p)).collect();
+        // The last halved pixels of a picture of odd size reach beyond it.
+        let points = within(&points, self.size_px[0], self.size_px[1]);
         Placed {
+            length_px: length(&points),
             points_px: match self.level {
                 Level::Full => points,
                 Level::Half => resampled(&points, BLOCK_PX as f64),
             },
-            length_px: candidate.length_px * step,
             sigma_px: candidate.centred.section.sigma_px * step,
             width_px: longer(axis.width_px),
             direction: fit.direction,

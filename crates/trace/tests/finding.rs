@@ -81,6 +81,25 @@ fn a_broad_groove_is_measured_on_its_axis() {
     assert!((best.width_px.value / full_width - 1.0).abs() < 0.35, "{} for {full_width} px", best.width_px);
 }
 
+/// Half a picture of odd size reaches half a pixel of its own beyond it.
+#[test]
+fn a_broad_groove_ends_at_the_border_of_an_odd_picture() {
+    let ridge = Ridge {
+        middle: [250.0, 166.0],
+        direction_deg: 86.0,
+        curvature_per_px: 0.0,
+        length_px: 900.0,
+        sigma_px: 7.5,
+        amplitude: 0.12,
+    };
+    let grey = picture(501, 333, &[ridge], 0.04, 41);
+    let found = find(&grey, &clean(), &Settings::default(), &|_| true).unwrap();
+    let best = found.traces.first().unwrap();
+    let inside = |p: &[f64; 2]| (-0.501..=500.501).contains(&p[0]) && (-0.501..=332.501).contains(&p[1]);
+    assert!(best.points_px.iter().all(inside), "{:?}", best.points_px);
+    assert!(best.length_px > 320.0 && best.ends.count() == 0, "{} px", best.length_px);
+}
+
 /// A long straight segment leaves a loop of this radius within its own length; short ones stay on it.
 #[test]
 fn a_small_loop_is_followed() {
@@ -196,6 +215,7 @@ fn a_motion_blurred_picture_is_refused_with_the_reason() {
     let found = find(&grey, &quality, &Settings::default(), &|_| true).unwrap();
     assert!(found.traces.is_empty());
     assert!(found.refused.is_some_and(|why| why.contains("motion") && why.contains("40°")));
+    assert!((found.noise_sigma / 0.04 - 1.0).abs() < 0.5, "{}", found.noise_sigma);
 }
 
 #[test]
